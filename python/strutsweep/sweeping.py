@@ -1,0 +1,324 @@
+"""Grids of poses: plain numbers, arrays and labelled arrays in, one labelled dataset out."""
+
+from __future__ import annotations
+
+import difflib
+import os
+import time
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Literal, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from strutsweep._core import Axle, Corner, __version__, sweep_grid
+from strutsweep.errors import InputError
+from strutsweep.words import HARD_POINTS, MOTIONS, PLACES, READINGS, SETTINGS, STATUSES, TRAVEL_AT, attributes
+
+__all__ = ["Values", "solve", "sweep"]
+
+Values: TypeAlias = "float | npt.ArrayLike | xr.DataArray"
+"""What an input may be: a number, a one-dimensional array, or a labelled array of any dimensions."""
+
+TravelAt: TypeAlias = Literal["ground", "hub", "strut"]
+
+XYZ = ("x", "y", "z")
+"""Coordinates of the dimension ``xyz``."""
+
+_SHOW_PROGRESS_AFTER_S = 2.0
+
+
+def solve(corner: Corner, *, travel_at: TravelAt = "ground", **inputs: float) -> Any:
+    """One pose of a corner: `Corner.solve`, as a function."""
+    return corner.solve(travel_at=travel_at, **inputs)
+
+
+def sweep(
+    corner: Corner,
+    *,
+    travel: Values = 0.0,
+    rack: Values = 0.0,
+    mount_in: Values = 0.0,
+    mount_back: Values = 0.0,
+    mount_up: Values = 0.0,
+    tie_rod: Values = 0.0,
+    clamp: Values = 0.0,
+    arm: Values = 0.0,
+    tie_outer_up: Values = 0.0,
+    ball_joint_down: Values = 0.0,
+    hub_spacer: Values = 0.0,
+    points: Mapping[str, Values] | None = None,
+    travel_at: TravelAt = "ground",
+    readings: Iterable[str] | str | None = None,
+    places: Iterable[str] | str = (),
+    threads: int | None = None,
+    progress: bool | None = None,
+) -> xr.Dataset:
+    """Readings over any grid of settings and motions, in parallel.
+
+    Each input may be a number, which stays a number; a one-dimensional array, which becomes a dimension of that name;
+    or an `xarray.DataArray`, which keeps its own dimensions, so that paired samples are arrays on a shared one.
+    Dimensions stand in the order in which the inputs are listed here, hard points after them.
+
+    Parameters
+    ----------
+    corner : Corner
+        ``car.left`` or ``car.right``.
+    travel : number or array
+        Wheel travel from design height in mm, bump positive, measured as `travel_at` says.
+    rack : number or array
+        Rack displacement in mm toward the left of the car, on either corner.
+    mount_in, mount_back, mount_up : number or array
+        Strut-top pivot moved, in mm: toward the car's centre line, rearward, up.
+    tie_rod : number or array
+        Tie rod made longer, in mm.
+    clamp : number or array
+        Knuckle turned against the strut at its clamp, in deg; positive leans the top of the wheel outboard.
+    arm : number or array
+        Lower arm made longer, in mm.
+    tie_outer_up, ball_joint_down, hub_spacer : number or array
+        Spacers in mm: outer tie-rod joint up on the knuckle, ball joint down on it, wheel outboard.
+    points : mapping of str to array, optional
+        Hard points that move: three numbers, or a `DataArray` with the dimension ``xyz`` of length three among its own,
+        in mm, in the car's coordinates. One knuckle is built a place. Names are those of ``corner.points``.
+    travel_at : {"ground", "hub", "strut"}
+        Where travel is measured, and so what is held at zero travel while a setting changes: the contact centre (ride
+        height held), the wheel centre (hub height held), the strut's compression (spring length held).
+    readings : str or iterable of str, optional
+        Only these; all of them unless given.
+    places : str or iterable of str
+        Points whose place is wanted too, in mm, in the car's coordinates, with a dimension ``xyz`` in front.
+    threads : int, optional
+        All of the machine's unless given.
+    progress : bool, optional
+        A progress bar on standard error, now or never. Unless given, one appears once a sweep has taken two seconds.
+
+    Returns
+    -------
+    xarray.Dataset
+        One variable a reading, with ``units``, ``long_name``, ``positive`` and ``definition`` in its attributes, and
+        ``status``: 0 where the pose is reached, otherwise the code of what ran out (``flag_values``,
+        ``flag_meanings``). A pose out of reach is NaN in place: nothing is dropped, reordered or printed.
+
+    Raises
+    ------
+    InputError
+        A value that is not finite, an array of several dimensions without labels, dimensions of unequal length, an
+        unknown name.
+
+    Notes
+    -----
+    Each pose is computed from its own inputs alone: the same bits come out for any number of threads and any order of
+    dimensions. Ctrl-C ends a sweep within 0.2 s.
+
+    Examples
+    --------
+    >>> import numpy as np, strutsweep as ss
+    >>> corner = ss.demo("gravel_hatch").left
+    >>> ds = ss.sweep(corner, travel=np.linspace(-60, 60, 121), mount_in=np.linspace(-20, 20, 41))
+    >>> ds.camber.dims, ds.camber.attrs["units"]
+    (('travel', 'mount_in'), 'deg')
+    >>> round(float(ds.camber.sel(travel=0, mount_in=0)), 9)
+    -0.5
+    """
+    if isinstance(corner, Axle):
+        raise InputError("a sweep takes one corner: give car.left or car.right", name="corner", value=corner)
+    if not isinstance(corner, Corner):
+        raise TypeError(f"a sweep takes a Corner, not {type(corner).__name__}")
+    given: dict[str, Values] = {
+        "travel": travel,
+        "rack": rack,
+        "mount_in": mount_in,
+        "mount_back": mount_back,
+        "mount_up": mount_up,
+        "tie_rod": tie_rod,
+        "clamp": clamp,
+        "arm": arm,
+        "tie_outer_up": tie_outer_up,
+        "ball_joint_down": ball_joint_down,
+        "hub_spacer": hub_spacer,
+    }
+    inputs = {name: _labelled(name, value) for name, value in given.items()}
+    moved = {name: _labelled_point(name, value) for name, value in (points or {}).items()}
+    sizes = _grid(inputs, moved)
+    wanted = _names("readings", READINGS if readings is None else readings, READINGS)
+    wanted_places = _names("places", places, PLACES)
+    with _Progress(int(np.prod(list(sizes.values()), dtype=np.int64)), progress) as watch:
+        values, status = sweep_grid(
+            corner,
+            tuple(sizes.values()),
+            {name: _spread(array, sizes) for name, array in inputs.items()},
+            {name: _spread(array, sizes, "xyz") for name, array in moved.items()},
+            wanted,
+            wanted_places,
+            travel_at,
+            0 if threads is None else _count("threads", threads),
+            watch,
+        )
+    return _dataset(corner, inputs, moved, sizes, values, status, travel_at)
+
+
+def _labelled(name: str, value: Values) -> xr.DataArray:
+    """An input as a labelled array, with its own dimension where it has none."""
+    if isinstance(value, xr.DataArray):
+        if "xyz" in value.dims:
+            raise InputError(f"{name} has a dimension xyz, which is for hard points", name=name, value=value.dims)
+        return value.astype(np.float64, copy=False)
+    try:
+        array = np.asarray(value, dtype=np.float64)
+    except (TypeError, ValueError) as error:
+        raise InputError(f"{name} is not made of numbers: {error}", name=name, value=value) from None
+    if array.ndim == 0:
+        return xr.DataArray(array)
+    if array.ndim > 1:
+        raise InputError(
+            f"{name} has {array.ndim} dimensions and no names for them: give an xarray.DataArray",
+            name=name,
+            value=array.shape,
+        )
+    return xr.DataArray(array, dims=(name,), coords={name: array})
+
+
+def _labelled_point(name: str, value: Values) -> xr.DataArray:
+    """A hard point as a labelled array whose last dimension is ``xyz``."""
+    if name not in HARD_POINTS:
+        raise _unknown("points", name, HARD_POINTS)
+    if not isinstance(value, xr.DataArray):
+        array = np.asarray(value, dtype=np.float64)
+        if array.shape != (3,):
+            raise InputError(
+                f"points[{name!r}] has shape {array.shape}: give three numbers, or an xarray.DataArray with a dimension xyz",
+                name=name,
+                value=array.shape,
+            )
+        return xr.DataArray(array, dims=("xyz",))
+    if value.sizes.get("xyz") != 3:
+        raise InputError(f"points[{name!r}] needs a dimension xyz of length 3", name=name, value=dict(value.sizes))
+    return value.astype(np.float64, copy=False).transpose(..., "xyz")
+
+
+def _grid(inputs: Mapping[str, xr.DataArray], moved: Mapping[str, xr.DataArray]) -> dict[str, int]:
+    """Every dimension and its length, in order of appearance; labels of a shared dimension must agree."""
+    sizes: dict[str, int] = {}
+    labels: dict[str, tuple[str, xr.DataArray]] = {}
+    for name, array in (*inputs.items(), *moved.items()):
+        for dim, size in array.sizes.items():
+            dim = str(dim)
+            if dim == "xyz":
+                continue
+            if sizes.setdefault(dim, size) != size:
+                raise InputError(
+                    f"{name} has {size} values along {dim}, but another input has {sizes[dim]}", name=name, value=size
+                )
+            if dim in array.coords:
+                first, known = labels.setdefault(dim, (name, array.coords[dim]))
+                if first != name and not np.array_equal(known.values, array.coords[dim].values):
+                    raise InputError(f"{name} and {first} have unlike labels along {dim}", name=name, value=dim)
+    return sizes
+
+
+def _spread(array: xr.DataArray, sizes: Mapping[str, int], *trailing: str) -> npt.NDArray[np.float64]:
+    """The array with every dimension of the grid, in its order, of length one where it does not vary."""
+    missing = [dim for dim in sizes if dim not in array.dims]
+    ordered = array.expand_dims(missing) if missing else array
+    return ordered.transpose(*sizes, *trailing).values
+
+
+def _names(argument: str, given: Iterable[str] | str, known: Mapping[str, Any]) -> list[str]:
+    names = [given] if isinstance(given, str) else list(dict.fromkeys(given))
+    for name in names:
+        if name not in known:
+            raise _unknown(argument, name, known)
+    return names
+
+
+def _unknown(argument: str, name: object, known: Iterable[str]) -> InputError:
+    known = list(known)
+    near = difflib.get_close_matches(str(name), known, n=1)
+    advice = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(known)}"
+    return InputError(f"{argument}: there is no {name!r}; {advice}", name=argument, value=name)
+
+
+def _count(name: str, value: int) -> int:
+    if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < 1:
+        raise InputError(f"{name} = {value!r} is not a whole number of at least 1", name=name, value=value)
+    return int(value)
+
+
+def _dataset(
+    corner: Corner,
+    inputs: Mapping[str, xr.DataArray],
+    moved: Mapping[str, xr.DataArray],
+    sizes: Mapping[str, int],
+    values: Mapping[str, npt.NDArray[np.float64]],
+    status: npt.NDArray[np.int8],
+    travel_at: str,
+) -> xr.Dataset:
+    dims = tuple(sizes)
+    variables: dict[str, Any] = {}
+    for name, array in values.items():
+        place = name in PLACES and name not in READINGS
+        variables[name] = (("xyz", *dims) if place else dims, array, attributes(name))
+    variables["status"] = (dims, status, _status_attributes())
+    coords: dict[str, Any] = {}
+    for array in (*inputs.values(), *moved.values()):
+        coords.update({str(key): coord for key, coord in array.coords.items()})
+    for name, array in inputs.items():
+        # A dimension of the input's own name carries its values already; any other place of it is kept beside.
+        plain = array.drop_vars(list(array.coords)) if name not in array.dims else array
+        coords[name] = plain.assign_attrs(attributes(name))
+    for name, array in moved.items():
+        coords[f"{name}_moved"] = array.drop_vars(list(array.coords)).assign_attrs(units="mm", long_name=f"{name} moved to")
+    if any("xyz" in variable[0] for variable in variables.values()) or moved:
+        coords["xyz"] = list(XYZ)
+    return xr.Dataset(
+        variables,
+        coords,
+        attrs={
+            "title": f"{corner.name}, {corner.side} corner",
+            "car": corner.name,
+            "side": corner.side,
+            "travel_at": travel_at,
+            "held": TRAVEL_AT[travel_at],
+            "axes": "ISO 8855: X forward, Y left, Z up",
+            "source": f"strutsweep {__version__}",
+        },
+    )
+
+
+def _status_attributes() -> dict[str, Any]:
+    return {
+        "long_name": "status of the pose",
+        "units": "1",
+        "flag_values": np.array([words["code"] for words in STATUSES.values()], dtype=np.int8),
+        "flag_meanings": " ".join(STATUSES),
+        "comment": "; ".join(f"{name}: {words['reason']}" for name, words in STATUSES.items()),
+    }
+
+
+class _Progress:
+    """A progress bar that appears only once a sweep has taken long enough to wonder."""
+
+    def __init__(self, poses: int, wanted: bool | None) -> None:
+        self._poses = poses
+        self._wanted = wanted
+        self._start = time.monotonic()
+        self._bar: Any = None
+
+    def __enter__(self) -> Callable[[int], None] | None:
+        return None if self._wanted is False else self._update
+
+    def __exit__(self, *_: object) -> None:
+        if self._bar is not None:
+            self._bar.close()
+
+    def _update(self, done: int) -> None:
+        if self._bar is None:
+            if self._wanted is None and time.monotonic() - self._start < _SHOW_PROGRESS_AFTER_S:
+                return
+            from tqdm.auto import tqdm
+
+            columns = None if "COLUMNS" in os.environ else 100
+            self._bar = tqdm(total=self._poses, unit="pose", unit_scale=True, desc="sweep", ncols=columns, leave=False)
+        self._bar.update(done - self._bar.n)

@@ -1,0 +1,47 @@
+"""Names, units and signs of everything that has a name, as the engine states them."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from strutsweep._core import vocabulary
+
+__all__ = ["HARD_POINTS", "MOTIONS", "PLACES", "READINGS", "SETTINGS", "STATUSES", "TRAVEL_AT", "attributes"]
+
+_VOCABULARY: Final = vocabulary()
+
+READINGS: Final[dict[str, dict[str, Any]]] = _VOCABULARY["readings"]
+"""Per reading its ``units``, ``long_name``, ``positive`` way, ``definition``, and whether it ``is_rate``."""
+
+SETTINGS: Final[dict[str, dict[str, str]]] = _VOCABULARY["settings"]
+"""Per field of a setting its ``units``, ``long_name`` and ``positive`` way."""
+
+MOTIONS: Final[dict[str, dict[str, str]]] = _VOCABULARY["motions"]
+"""Per field of a motion its ``units``, ``long_name`` and ``positive`` way."""
+
+PLACES: Final[dict[str, dict[str, str]]] = _VOCABULARY["places"]
+"""Per point whose place a pose tells its ``units`` and ``long_name``."""
+
+STATUSES: Final[dict[str, dict[str, Any]]] = _VOCABULARY["statuses"]
+"""Per status its ``code`` and its ``reason``."""
+
+TRAVEL_AT: Final[dict[str, str]] = _VOCABULARY["travel_at"]
+"""Where travel can be measured, and what zero travel holds then."""
+
+HARD_POINTS: Final[list[str]] = _VOCABULARY["hard_points"]
+"""Hard points that can be replaced and swept."""
+
+
+def attributes(name: str) -> dict[str, str]:
+    """The attributes that an array of this name carries.
+
+    Examples
+    --------
+    >>> from strutsweep.words import attributes
+    >>> attributes("mount_in")
+    {'units': 'mm', 'long_name': 'strut-top pivot moved', 'positive': "toward the car's centre line"}
+    """
+    for words in (READINGS, SETTINGS, MOTIONS, PLACES):
+        if name in words:
+            return {key: value for key, value in words[name].items() if isinstance(value, str)}
+    raise KeyError(name)

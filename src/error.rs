@@ -1,0 +1,189 @@
+//! What can be wrong with an input, in words for the one who typed it.
+//!
+//! Wrong input is an error, told with the field, the value and the limit. A pose that cannot be reached is no error of
+//! the input: it is a [`Status`](crate::linkage::Status), and becomes a [`ReachError`] only where a single pose was
+//! asked for.
+
+use std::fmt;
+
+use crate::linkage::Status;
+
+/// The value that was given, as it is shown in a message.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Given {
+    /// Nothing was given.
+    Nothing,
+    /// A number.
+    Number(f64),
+    /// The coordinates of a point or the components of a direction.
+    Triple([f64; 3]),
+    /// Anything else, as text.
+    Text(String),
+}
+
+impl fmt::Display for Given {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Nothing => write!(f, "nothing"),
+            Self::Number(value) => write!(f, "{value}"),
+            Self::Triple([x, y, z]) => write!(f, "[{x}, {y}, {z}]"),
+            Self::Text(text) => write!(f, "{text}"),
+        }
+    }
+}
+
+/// What is wrong with the hard points of a corner.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Fault {
+    /// A required field is missing.
+    #[error("is missing")]
+    Missing,
+    /// NaN or infinity.
+    #[error("is not a finite number")]
+    NotFinite,
+    /// A number below its least allowed value.
+    #[error("is less than {least} {unit}{hint}")]
+    TooSmall {
+        /// The least value allowed.
+        least: f64,
+        /// The unit of the limit.
+        unit: &'static str,
+        /// What the user may have meant, with its leading separator, or nothing.
+        hint: &'static str,
+    },
+    /// A number above its greatest allowed value.
+    #[error("is more than {most} {unit}{hint}")]
+    TooLarge {
+        /// The greatest value allowed.
+        most: f64,
+        /// The unit of the limit.
+        unit: &'static str,
+        /// What the user may have meant, with its leading separator, or nothing.
+        hint: &'static str,
+    },
+    /// The hub lies so near the car's centre plane that left and right cannot be told.
+    #[error("does not tell left from right: its Y must be at least {least_mm} mm from the car's centre plane Y = 0 (are these metres?)")]
+    NoSide {
+        /// The least distance allowed.
+        least_mm: f64,
+    },
+    /// A point of the wheel's side of the corner lies across the car.
+    #[error("lies on the {found} of the car (Y is {} there), but this corner is a {wanted} one", if *found == "left" { "positive" } else { "negative" })]
+    WrongSide {
+        /// The side that the point lies on.
+        found: &'static str,
+        /// The side of the corner.
+        wanted: &'static str,
+    },
+    /// Two points that must be apart coincide or nearly so.
+    #[error("is only {distance_mm:.6} mm from {other}; at least {least_mm} mm is needed")]
+    TooNear {
+        /// The field of the other point or line, in words.
+        other: &'static str,
+        /// The distance found.
+        distance_mm: f64,
+        /// The least distance allowed.
+        least_mm: f64,
+    },
+    /// Two directions that must differ are nearly parallel.
+    #[error("lies along {other}: the angle between them is {angle_deg:.4} deg, at least {least_deg} deg is needed")]
+    AlongSide {
+        /// The other direction, in words.
+        other: &'static str,
+        /// The angle found.
+        angle_deg: f64,
+        /// The least angle allowed.
+        least_deg: f64,
+    },
+    /// The order of two points along the strut or in height is upside down.
+    #[error("is not above {other} ({by}): are the two swapped?")]
+    UpsideDown {
+        /// The point that should lie below, in words.
+        other: &'static str,
+        /// How the height is taken.
+        by: &'static str,
+    },
+    /// The tie rod and its arm are in line at design: the steer angle is undetermined.
+    #[error("puts the tie rod in line with the steering arm (over-centre): the sine of the angle between them is {margin:.6}, at least {least} is needed")]
+    OverCentre {
+        /// The sine found.
+        margin: f64,
+        /// The least sine allowed.
+        least: f64,
+    },
+    /// The corners of an axle disagree about their rack.
+    #[error("differs from the other corner's: an axle has one rack")]
+    TwoRacks,
+    /// The wheel does not rise as the arm turns.
+    #[error("does not lift the wheel: the ball joint rises {rise:.6} mm per mm of its path at design, at least {least} is needed (is the arm's axis upright?)")]
+    NoRise {
+        /// Rise per length of path.
+        rise: f64,
+        /// The least rise allowed.
+        least: f64,
+    },
+}
+
+impl Fault {
+    /// The limit that the value broke, where the limit is one number, and its unit.
+    pub fn limit(&self) -> Option<(f64, &'static str)> {
+        match *self {
+            Self::Missing | Self::NotFinite | Self::TwoRacks | Self::WrongSide { .. } | Self::UpsideDown { .. } => None,
+            Self::TooSmall { least, unit, .. } => Some((least, unit)),
+            Self::TooLarge { most, unit, .. } => Some((most, unit)),
+            Self::NoSide { least_mm } | Self::TooNear { least_mm, .. } => Some((least_mm, "mm")),
+            Self::AlongSide { least_deg, .. } => Some((least_deg, "deg")),
+            Self::OverCentre { least, .. } | Self::NoRise { least, .. } => Some((least, "1")),
+        }
+    }
+}
+
+/// Hard points that make no corner: which field, what was given, what is wrong with it.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("{field} = {value} {fault}")]
+pub struct GeometryError {
+    /// The field as the car file spells it, such as `lower_arm.ball_joint`.
+    pub field: String,
+    /// The value that was given.
+    pub value: Given,
+    /// What is wrong with it.
+    pub fault: Fault,
+}
+
+impl GeometryError {
+    /// The error for one field.
+    pub fn new(field: &str, value: Given, fault: Fault) -> Self {
+        Self {
+            field: field.to_owned(),
+            value,
+            fault,
+        }
+    }
+
+    /// The same error with its field named from further out: `strut.top` becomes `right.strut.top`.
+    #[must_use]
+    pub fn within(mut self, table: &str) -> Self {
+        self.field = format!("{table}.{}", self.field);
+        self
+    }
+}
+
+/// A single pose that was asked for and cannot be reached.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("this pose is out of reach: {}", status.reason())]
+pub struct ReachError {
+    /// Which part ran out.
+    pub status: Status,
+}
+
+/// An input of `solve` or `sweep` that is no number to work with.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("{field} = {value}{} is not a finite number", index.map_or(String::new(), |i| format!(" (element {i})")))]
+pub struct InputError {
+    /// The name of the input.
+    pub field: String,
+    /// The value found.
+    pub value: f64,
+    /// Where in a flattened array it stood.
+    pub index: Option<usize>,
+}

@@ -1,0 +1,293 @@
+//! What the tables of a car file mean.
+
+use super::tree::{Item, Table};
+use super::{FileError, FileFault, SCHEMA};
+use crate::axle::{Axle, Dimensions, Limits, Rack};
+use crate::corner::{Corner, HardPoints, RACK_ACROSS};
+use crate::error::GeometryError;
+use crate::space::{Point, Vector};
+
+/// A car.
+pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
+    let mut root = Table::root(tree);
+    let mut lines = Lines::default();
+    schema(&mut root)?;
+    let name = root.text("name")?.unwrap_or_else(|| "unnamed car".to_owned());
+    let note = root.text("note")?;
+    let mut draft = Draft::default();
+    draft.read(&mut root, &mut lines)?;
+    let (rack, rack_direction) = rack(&mut root, &mut lines)?;
+    draft.rack_direction = rack_direction;
+    let dimensions = dimensions(&mut root, &mut lines)?;
+    let limits = limits(&mut root, &mut lines)?;
+    let right_tables = root.table("right")?;
+
+    let left = Corner::new(&name, draft.complete("")?).map_err(|error| lines.locate(error))?;
+    let left_is_left = Axle::new(&name, left.clone(), None).map_err(|error| lines.locate(error))?;
+    let right = match right_tables {
+        None => left_is_left.right,
+        Some(mut tables) => {
+            // Lines of the left corner's fields must not be told of the right corner's.
+            let mut lines = Lines::default();
+            let mut draft = Draft::from(left_is_left.right.points());
+            draft.read(&mut tables, &mut lines)?;
+            tables.finish()?;
+            let corner = draft
+                .complete("right")
+                .and_then(|points| Corner::new(&name, points).map_err(|error| lines.locate_right(error)))?;
+            Axle::new(&name, left.clone(), Some(corner))
+                .map_err(|error| lines.locate_right(error))?
+                .right
+        }
+    };
+    root.finish()?;
+    let axle = Axle {
+        name,
+        note,
+        left,
+        right,
+        rack,
+        dimensions,
+        limits,
+    };
+    axle.check().map_err(|error| lines.locate(error))?;
+    Ok(axle)
+}
+
+/// One corner of either side.
+pub(super) fn corner(tree: &Item) -> Result<Corner, FileError> {
+    let mut root = Table::root(tree);
+    let mut lines = Lines::default();
+    let name = root.text("name")?.unwrap_or_else(|| "unnamed car".to_owned());
+    let mut draft = Draft::default();
+    draft.read(&mut root, &mut lines)?;
+    if let Some(mut table) = root.table("rack")? {
+        draft.rack_direction = lines.triple(&mut table, "rack", "direction")?.map(Vector::from);
+        table.finish()?;
+    }
+    root.finish()?;
+    Corner::new(&name, draft.complete("")?).map_err(|error| lines.locate(error))
+}
+
+fn schema(root: &mut Table<'_>) -> Result<(), FileError> {
+    match root.number("schema")? {
+        #[allow(clippy::float_cmp)]
+        Some((found, _)) if found == f64::from(SCHEMA) => Ok(()),
+        Some((found, line)) => Err(FileError {
+            path: None,
+            line,
+            fault: FileFault::Schema { found },
+        }),
+        None => Err(FileError {
+            path: None,
+            line: None,
+            fault: FileFault::Missing {
+                field: "schema".to_owned(),
+                wanted: "the number 1, for this form of car file",
+            },
+        }),
+    }
+}
+
+fn rack(root: &mut Table<'_>, lines: &mut Lines) -> Result<(Rack, Option<Vector>), FileError> {
+    let Some(mut table) = root.table("rack")? else {
+        return Ok((Rack::default(), None));
+    };
+    let direction = lines.triple(&mut table, "rack", "direction")?.map(Vector::from);
+    let rack = Rack {
+        mm_per_turn: lines.number(&mut table, "rack", "mm_per_turn")?,
+        stroke_mm: lines.number(&mut table, "rack", "stroke")?,
+    };
+    table.finish()?;
+    Ok((rack, direction))
+}
+
+fn dimensions(root: &mut Table<'_>, lines: &mut Lines) -> Result<Dimensions, FileError> {
+    let Some(mut table) = root.table("axle")? else {
+        return Ok(Dimensions::default());
+    };
+    let dimensions = Dimensions {
+        wheelbase_mm: lines.number(&mut table, "axle", "wheelbase")?,
+        centre_of_gravity_height_mm: lines.number(&mut table, "axle", "centre_of_gravity_height")?,
+        front_brake_share: lines.number(&mut table, "axle", "front_brake_share")?,
+    };
+    table.finish()?;
+    Ok(dimensions)
+}
+
+fn limits(root: &mut Table<'_>, lines: &mut Lines) -> Result<Limits, FileError> {
+    let Some(mut table) = root.table("limits")? else {
+        return Ok(Limits::default());
+    };
+    let limits = Limits {
+        bump_mm: lines.number(&mut table, "limits", "bump")?,
+        droop_mm: lines.number(&mut table, "limits", "droop")?,
+        mount_in_mm: lines.number(&mut table, "limits", "mount_in")?,
+        mount_back_mm: lines.number(&mut table, "limits", "mount_back")?,
+    };
+    table.finish()?;
+    Ok(limits)
+}
+
+/// The line of each field read so far.
+#[derive(Default)]
+struct Lines(Vec<(String, usize)>);
+
+impl Lines {
+    fn note(&mut self, table: &str, key: &str, line: Option<usize>) {
+        if let Some(line) = line {
+            self.0.push((format!("{table}.{key}"), line));
+        }
+    }
+
+    fn number(&mut self, table: &mut Table<'_>, name: &str, key: &'static str) -> Result<Option<f64>, FileError> {
+        let found = table.number(key)?;
+        Ok(found.map(|(value, line)| {
+            self.note(name, key, line);
+            value
+        }))
+    }
+
+    fn triple(&mut self, table: &mut Table<'_>, name: &str, key: &'static str) -> Result<Option<[f64; 3]>, FileError> {
+        let found = table.triple(key)?;
+        Ok(found.map(|(value, line)| {
+            self.note(name, key, line);
+            value
+        }))
+    }
+
+    fn point(&mut self, table: &mut Table<'_>, name: &str, key: &'static str) -> Result<Option<Point>, FileError> {
+        Ok(self.triple(table, name, key)?.map(Point::from))
+    }
+
+    fn locate(&self, error: GeometryError) -> FileError {
+        let line = self.0.iter().find(|(field, _)| *field == error.field).map(|(_, line)| *line);
+        FileError {
+            path: None,
+            line,
+            fault: FileFault::Geometry(error),
+        }
+    }
+
+    fn locate_right(&self, error: GeometryError) -> FileError {
+        let FileError { line, .. } = self.locate(error.clone());
+        FileError {
+            path: None,
+            line,
+            fault: FileFault::Geometry(error.within("right")),
+        }
+    }
+}
+
+/// The hard points of a corner as far as they have been read.
+#[derive(Default)]
+struct Draft {
+    arm_front: Option<Point>,
+    arm_rear: Option<Point>,
+    ball_joint: Option<Point>,
+    strut_top: Option<Point>,
+    strut_low: Option<Point>,
+    strut_clamp: Option<Point>,
+    bearing_axis: Option<Vector>,
+    tie_inner: Option<Point>,
+    tie_outer: Option<Point>,
+    wheel_centre: Option<Point>,
+    wheel_radius_mm: Option<f64>,
+    camber_deg: Option<f64>,
+    toe_deg: Option<f64>,
+    rack_direction: Option<Vector>,
+}
+
+impl From<&HardPoints> for Draft {
+    fn from(points: &HardPoints) -> Self {
+        Self {
+            arm_front: Some(points.arm_front),
+            arm_rear: Some(points.arm_rear),
+            ball_joint: Some(points.ball_joint),
+            strut_top: Some(points.strut_top),
+            strut_low: Some(points.strut_low),
+            strut_clamp: points.strut_clamp,
+            bearing_axis: points.bearing_axis,
+            tie_inner: Some(points.tie_inner),
+            tie_outer: Some(points.tie_outer),
+            wheel_centre: Some(points.wheel_centre),
+            wheel_radius_mm: Some(points.wheel_radius_mm),
+            camber_deg: Some(points.camber_deg),
+            toe_deg: Some(points.toe_deg),
+            rack_direction: Some(points.rack_direction),
+        }
+    }
+}
+
+fn replace<T>(kept: &mut Option<T>, read: Option<T>) {
+    if read.is_some() {
+        *kept = read;
+    }
+}
+
+impl Draft {
+    /// Take what the four tables of a corner give; keep the rest.
+    fn read(&mut self, root: &mut Table<'_>, lines: &mut Lines) -> Result<(), FileError> {
+        if let Some(mut table) = root.table("lower_arm")? {
+            let name = "lower_arm";
+            replace(&mut self.arm_front, lines.point(&mut table, name, "front")?);
+            replace(&mut self.arm_rear, lines.point(&mut table, name, "rear")?);
+            replace(&mut self.ball_joint, lines.point(&mut table, name, "ball_joint")?);
+            table.finish()?;
+        }
+        if let Some(mut table) = root.table("strut")? {
+            let name = "strut";
+            replace(&mut self.strut_top, lines.point(&mut table, name, "top")?);
+            replace(&mut self.strut_low, lines.point(&mut table, name, "low")?);
+            replace(&mut self.strut_clamp, lines.point(&mut table, name, "clamp")?);
+            let bearing_axis = lines.triple(&mut table, name, "bearing_axis")?.map(Vector::from);
+            replace(&mut self.bearing_axis, bearing_axis);
+            table.finish()?;
+        }
+        if let Some(mut table) = root.table("tie_rod")? {
+            let name = "tie_rod";
+            replace(&mut self.tie_inner, lines.point(&mut table, name, "inner")?);
+            replace(&mut self.tie_outer, lines.point(&mut table, name, "outer")?);
+            table.finish()?;
+        }
+        if let Some(mut table) = root.table("wheel")? {
+            let name = "wheel";
+            replace(&mut self.wheel_centre, lines.point(&mut table, name, "centre")?);
+            replace(&mut self.wheel_radius_mm, lines.number(&mut table, name, "radius")?);
+            replace(&mut self.camber_deg, lines.number(&mut table, name, "camber")?);
+            replace(&mut self.toe_deg, lines.number(&mut table, name, "toe")?);
+            table.finish()?;
+        }
+        Ok(())
+    }
+
+    /// The hard points, if none that is needed is missing.
+    fn complete(&self, within: &str) -> Result<HardPoints, FileError> {
+        let missing = |field: &str, wanted| FileError {
+            path: None,
+            line: None,
+            fault: FileFault::Missing {
+                field: if within.is_empty() { field.to_owned() } else { format!("{within}.{field}") },
+                wanted,
+            },
+        };
+        let point = |field: &str, read: Option<Point>| read.ok_or_else(|| missing(field, "a point [x, y, z] in mm"));
+        let number = |field: &str, read: Option<f64>, wanted| read.ok_or_else(|| missing(field, wanted));
+        Ok(HardPoints {
+            arm_front: point("lower_arm.front", self.arm_front)?,
+            arm_rear: point("lower_arm.rear", self.arm_rear)?,
+            ball_joint: point("lower_arm.ball_joint", self.ball_joint)?,
+            strut_top: point("strut.top", self.strut_top)?,
+            strut_low: point("strut.low", self.strut_low)?,
+            strut_clamp: self.strut_clamp,
+            bearing_axis: self.bearing_axis,
+            tie_inner: point("tie_rod.inner", self.tie_inner)?,
+            tie_outer: point("tie_rod.outer", self.tie_outer)?,
+            wheel_centre: point("wheel.centre", self.wheel_centre)?,
+            wheel_radius_mm: number("wheel.radius", self.wheel_radius_mm, "the loaded radius in mm")?,
+            camber_deg: number("wheel.camber", self.camber_deg, "the camber at design in degrees")?,
+            toe_deg: number("wheel.toe", self.toe_deg, "the toe of this wheel at design in degrees")?,
+            rack_direction: self.rack_direction.unwrap_or(RACK_ACROSS),
+        })
+    }
+}

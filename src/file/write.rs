@@ -1,0 +1,238 @@
+//! Cars into car files.
+
+use serde::Serialize;
+
+use super::SCHEMA;
+use crate::axle::Axle;
+use crate::corner::{Corner, HardPoints, RACK_ACROSS};
+use crate::space::{Point, Vector};
+
+type Triple = [f64; 3];
+
+#[derive(Serialize)]
+struct AxleFile<'a> {
+    schema: u32,
+    name: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    note: Option<&'a str>,
+    #[serde(flatten)]
+    left: CornerTables,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rack: Option<RackTable>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    axle: Option<AxleTable>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    limits: Option<LimitsTable>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    right: Option<CornerTables>,
+}
+
+#[derive(Serialize)]
+struct CornerFile<'a> {
+    name: &'a str,
+    #[serde(flatten)]
+    corner: CornerTables,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rack: Option<RackTable>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct CornerTables {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lower_arm: Option<ArmTable>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    strut: Option<StrutTable>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tie_rod: Option<TieRodTable>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    wheel: Option<WheelTable>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct ArmTable {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    front: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rear: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ball_joint: Option<Triple>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct StrutTable {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    top: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    low: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    clamp: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bearing_axis: Option<Triple>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct TieRodTable {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    inner: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    outer: Option<Triple>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct WheelTable {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    centre: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    radius: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    camber: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    toe: Option<f64>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct RackTable {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    direction: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    mm_per_turn: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    stroke: Option<f64>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct AxleTable {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    wheelbase: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    centre_of_gravity_height: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    front_brake_share: Option<f64>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct LimitsTable {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bump: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    droop: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    mount_in: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    mount_back: Option<f64>,
+}
+
+/// A table, unless nothing stands in it.
+fn filled<T: PartialEq + Default>(table: T) -> Option<T> {
+    (table != T::default()).then_some(table)
+}
+
+impl CornerTables {
+    /// The tables of a corner; of what differs from `usual`, where that is given.
+    fn of(points: &HardPoints, usual: Option<&HardPoints>) -> Self {
+        let point = |of: fn(&HardPoints) -> Point| {
+            (usual.is_none_or(|usual| of(usual) != of(points))).then(|| Triple::from(of(points)))
+        };
+        let number = |of: fn(&HardPoints) -> f64| {
+            #[allow(clippy::float_cmp)]
+            usual.is_none_or(|usual| of(usual) != of(points)).then(|| of(points))
+        };
+        // Where only the other side gives one, the default that this side follows has to be spelled out.
+        let clamp = match (points.strut_clamp, usual.and_then(|usual| usual.strut_clamp)) {
+            (Some(clamp), other) => (other != Some(clamp)).then_some(clamp),
+            (None, other) => other.map(|_| points.strut_low),
+        };
+        let bearing_axis = match (points.bearing_axis, usual.and_then(|usual| usual.bearing_axis)) {
+            (Some(axis), other) => (other != Some(axis)).then_some(axis),
+            (None, other) => other.map(|_| points.strut_axis().direction),
+        };
+        Self {
+            lower_arm: filled(ArmTable {
+                front: point(|p| p.arm_front),
+                rear: point(|p| p.arm_rear),
+                ball_joint: point(|p| p.ball_joint),
+            }),
+            strut: filled(StrutTable {
+                top: point(|p| p.strut_top),
+                low: point(|p| p.strut_low),
+                clamp: clamp.map(Triple::from),
+                bearing_axis: bearing_axis.map(Triple::from),
+            }),
+            tie_rod: filled(TieRodTable {
+                inner: point(|p| p.tie_inner),
+                outer: point(|p| p.tie_outer),
+            }),
+            wheel: filled(WheelTable {
+                centre: point(|p| p.wheel_centre),
+                radius: number(|p| p.wheel_radius_mm),
+                camber: number(|p| p.camber_deg),
+                toe: number(|p| p.toe_deg),
+            }),
+        }
+    }
+}
+
+/// The rack's direction, unless it is the usual one.
+fn direction(of: Vector) -> Option<Triple> {
+    (of != RACK_ACROSS).then(|| of.into())
+}
+
+fn axle_file(axle: &Axle) -> AxleFile<'_> {
+    let left = axle.left.points();
+    let mirrored = axle.left.mirrored();
+    AxleFile {
+        schema: SCHEMA,
+        name: &axle.name,
+        note: axle.note.as_deref(),
+        left: CornerTables::of(left, None),
+        rack: filled(RackTable {
+            direction: direction(left.rack_direction),
+            mm_per_turn: axle.rack.mm_per_turn,
+            stroke: axle.rack.stroke_mm,
+        }),
+        axle: filled(AxleTable {
+            wheelbase: axle.dimensions.wheelbase_mm,
+            centre_of_gravity_height: axle.dimensions.centre_of_gravity_height_mm,
+            front_brake_share: axle.dimensions.front_brake_share,
+        }),
+        limits: filled(LimitsTable {
+            bump: axle.limits.bump_mm,
+            droop: axle.limits.droop_mm,
+            mount_in: axle.limits.mount_in_mm,
+            mount_back: axle.limits.mount_back_mm,
+        }),
+        right: filled(CornerTables::of(axle.right.points(), Some(mirrored.points()))),
+    }
+}
+
+/// The text of a car file.
+///
+/// # Panics
+/// Never: every value of a car has a place in TOML.
+pub fn to_toml(axle: &Axle) -> String {
+    toml::to_string(&axle_file(axle)).expect("every value of a car has a place in TOML")
+}
+
+/// The tables of a car file.
+///
+/// # Panics
+/// Never: every value of a car has a place in TOML.
+pub fn to_table(axle: &Axle) -> toml::Table {
+    toml::Table::try_from(axle_file(axle)).expect("every value of a car has a place in TOML")
+}
+
+/// The tables of one corner of either side, as [`corner_from_table`](super::corner_from_table) reads them.
+///
+/// # Panics
+/// Never: every value of a corner has a place in TOML.
+pub fn corner_to_table(corner: &Corner) -> toml::Table {
+    let file = CornerFile {
+        name: corner.name(),
+        corner: CornerTables::of(corner.points(), None),
+        rack: filled(RackTable {
+            direction: direction(corner.points().rack_direction),
+            ..RackTable::default()
+        }),
+    };
+    toml::Table::try_from(file).expect("every value of a corner has a place in TOML")
+}

@@ -1,0 +1,276 @@
+//! `Axle`, and cars from files and from the package.
+
+use std::path::PathBuf;
+
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyTuple, PyType};
+
+use super::convert::{dict_from_table, table_from_dict};
+use super::corner::{PyCorner, hash_of};
+use super::error::{from_file, from_geometry, not_one_of};
+use crate::axle::Axle;
+use crate::{demo as cars, file};
+
+/// Two corners, one rack, one ground: what a car file describes. Immutable and checked.
+///
+/// Made by `strutsweep.load`, `strutsweep.demo`, `Axle.from_toml`, `Axle.from_dict` and `Axle.from_corners`. Axles can
+/// be compared, hashed and pickled.
+///
+/// Examples
+/// --------
+/// >>> import strutsweep as ss
+/// >>> car = ss.demo("gravel_hatch")
+/// >>> car
+/// Axle('Gravel hatch')
+/// >>> car.right == car.left.mirror()
+/// True
+#[pyclass(name = "Axle", module = "strutsweep", frozen, eq)]
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct PyAxle {
+    inner: Axle,
+}
+
+#[pymethods]
+impl PyAxle {
+    /// A car from the text of a car file.
+    ///
+    /// Raises
+    /// ------
+    /// FileError
+    ///     With ``line``, and ``table``, ``key`` and ``nearest`` for an unknown key.
+    /// GeometryError
+    ///     With ``line``, ``field``, ``value`` and ``reason``: numbers that make no corner.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import strutsweep as ss
+    /// >>> car = ss.demo("gravel_hatch")
+    /// >>> ss.Axle.from_toml(car.to_toml()) == car
+    /// True
+    #[staticmethod]
+    fn from_toml(py: Python<'_>, text: &str) -> PyResult<Self> {
+        wrap(py, file::from_toml(text))
+    }
+
+    /// A car from dictionaries of the form of a car file.
+    ///
+    /// Raises
+    /// ------
+    /// FileError, GeometryError
+    ///     As `from_toml`, without lines.
+    #[staticmethod]
+    fn from_dict(py: Python<'_>, tables: &Bound<'_, PyDict>) -> PyResult<Self> {
+        wrap(py, file::from_table(&table_from_dict(tables, "")?))
+    }
+
+    /// A car from a left corner and, unless the right one is its mirror image, a right one.
+    ///
+    /// Raises
+    /// ------
+    /// GeometryError
+    ///     A corner stands on the wrong side.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import strutsweep as ss
+    /// >>> left = ss.demo("gravel_hatch").left
+    /// >>> ss.Axle.from_corners(left).right.side
+    /// 'right'
+    #[staticmethod]
+    #[pyo3(signature = (left, right=None))]
+    fn from_corners(py: Python<'_>, left: &PyCorner, right: Option<&PyCorner>) -> PyResult<Self> {
+        let name = left.inner.name();
+        Axle::new(name, left.inner.clone(), right.map(|right| right.inner.clone()))
+            .map(|inner| Self { inner })
+            .map_err(|error| from_geometry(py, &error))
+    }
+
+    /// The text of a car file, which reads back to the same car.
+    fn to_toml(&self) -> String {
+        file::to_toml(&self.inner)
+    }
+
+    /// The car as dictionaries of the form of a car file.
+    fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        dict_from_table(py, &file::to_table(&self.inner))
+    }
+
+    /// Write a car file.
+    ///
+    /// Raises
+    /// ------
+    /// FileError
+    ///     The file cannot be written.
+    #[allow(clippy::needless_pass_by_value)]
+    fn save(&self, py: Python<'_>, path: PathBuf) -> PyResult<()> {
+        file::save(&self.inner, &path).map_err(|error| from_file(py, &error))
+    }
+
+    /// The left corner.
+    #[getter]
+    fn left(&self) -> PyCorner {
+        PyCorner {
+            inner: self.inner.left.clone(),
+        }
+    }
+
+    /// The right corner.
+    #[getter]
+    fn right(&self) -> PyCorner {
+        PyCorner {
+            inner: self.inner.right.clone(),
+        }
+    }
+
+    /// The car's name.
+    #[getter]
+    fn name(&self) -> &str {
+        &self.inner.name
+    }
+
+    /// What the car file says of its numbers, or None.
+    #[getter]
+    fn note(&self) -> Option<&str> {
+        self.inner.note.as_deref()
+    }
+
+    /// The rack: ``mm_per_turn`` and ``stroke`` (mm to either side), None where unknown.
+    #[getter]
+    fn rack<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let rack = &self.inner.rack;
+        known(py, &[("mm_per_turn", rack.mm_per_turn), ("stroke", rack.stroke_mm)])
+    }
+
+    /// Dimensions of the car: ``wheelbase`` and ``centre_of_gravity_height`` (mm) and ``front_brake_share`` (0 to 1),
+    /// None where unknown.
+    #[getter]
+    fn dimensions<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let dimensions = &self.inner.dimensions;
+        known(
+            py,
+            &[
+                ("wheelbase", dimensions.wheelbase_mm),
+                ("centre_of_gravity_height", dimensions.centre_of_gravity_height_mm),
+                ("front_brake_share", dimensions.front_brake_share),
+            ],
+        )
+    }
+
+    /// How far parts may move from design, in mm: ``bump``, ``droop``, and the top mount's reach either way,
+    /// ``mount_in`` and ``mount_back``; None where unknown.
+    #[getter]
+    fn limits<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let limits = &self.inner.limits;
+        known(
+            py,
+            &[
+                ("bump", limits.bump_mm),
+                ("droop", limits.droop_mm),
+                ("mount_in", limits.mount_in_mm),
+                ("mount_back", limits.mount_back_mm),
+            ],
+        )
+    }
+
+    fn __repr__(&self) -> String {
+        format!("Axle({:?})", self.inner.name).replace('"', "'")
+    }
+
+    fn __hash__(&self) -> u64 {
+        let corner = |corner: &crate::Corner| {
+            hash_of(&PyCorner {
+                inner: corner.clone(),
+            })
+        };
+        hash_of(&(corner(&self.inner.left), corner(&self.inner.right)))
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        let maker = PyType::new::<Self>(py).getattr("from_dict")?;
+        Ok((maker, PyTuple::new(py, [self.to_dict(py)?])?))
+    }
+}
+
+fn known<'py>(py: Python<'py>, pairs: &[(&str, Option<f64>)]) -> PyResult<Bound<'py, PyDict>> {
+    let dict = PyDict::new(py);
+    for (key, value) in pairs {
+        dict.set_item(key, value)?;
+    }
+    Ok(dict)
+}
+
+fn wrap(py: Python<'_>, axle: Result<Axle, file::FileError>) -> PyResult<PyAxle> {
+    axle.map(|inner| PyAxle { inner }).map_err(|error| from_file(py, &error))
+}
+
+/// Read a car file.
+///
+/// Parameters
+/// ----------
+/// path : str or path
+///     A TOML file; millimetres and degrees. The main tables describe the left corner, ``[right.*]`` what differs on the
+///     right.
+///
+/// Returns
+/// -------
+/// Axle
+///
+/// Raises
+/// ------
+/// FileError
+///     With ``path`` and ``line``, and ``table``, ``key`` and ``nearest`` for an unknown key.
+/// GeometryError
+///     With ``path``, ``line``, ``field``, ``value`` and ``reason``: numbers that make no corner.
+///
+/// Examples
+/// --------
+/// >>> import pathlib, tempfile, strutsweep as ss
+/// >>> with tempfile.TemporaryDirectory() as folder:
+/// ...     path = pathlib.Path(folder) / "car.toml"
+/// ...     ss.demo("gravel_hatch").save(path)
+/// ...     car = ss.load(path)
+/// >>> car.name
+/// 'Gravel hatch'
+#[pyfunction]
+#[allow(clippy::needless_pass_by_value)]
+pub(super) fn load(py: Python<'_>, path: PathBuf) -> PyResult<PyAxle> {
+    wrap(py, file::load(&path))
+}
+
+/// A demonstration car of the package. All of them are invented: no real car.
+///
+/// Parameters
+/// ----------
+/// name : str
+///     One of `demos`.
+///
+/// Raises
+/// ------
+/// InputError
+///     No such car.
+///
+/// Examples
+/// --------
+/// >>> import strutsweep as ss
+/// >>> ss.demo().name
+/// 'Gravel hatch'
+#[pyfunction]
+#[pyo3(signature = (name="gravel_hatch"))]
+pub(super) fn demo(py: Python<'_>, name: &str) -> PyResult<PyAxle> {
+    match cars::text(name) {
+        Some(text) => wrap(py, file::from_toml(text)),
+        None => Err(not_one_of(py, "name", name, &cars::CARS.map(|(name, _)| name))),
+    }
+}
+
+/// Names of the demonstration cars of the package.
+///
+/// Examples
+/// --------
+/// >>> import strutsweep as ss
+/// >>> ss.demos()
+/// ['gravel_hatch', 'hillclimb_saloon']
+#[pyfunction]
+pub(super) fn demos() -> Vec<&'static str> {
+    cars::CARS.iter().map(|(name, _)| *name).collect()
+}

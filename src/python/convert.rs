@@ -1,0 +1,106 @@
+//! Tables between Python's dictionaries and the crate's, and words between text and the crate's.
+
+use pyo3::IntoPyObjectExt;
+use pyo3::exceptions::PyTypeError;
+use pyo3::prelude::*;
+use pyo3::types::{PyBool, PyDict, PyFloat, PyInt, PyString};
+use toml::{Table, Value};
+
+use super::error::not_one_of;
+use crate::motion::TravelAt;
+use crate::space::{Point, Vector};
+
+/// A dictionary as the tables of a car file.
+pub(super) fn table_from_dict(dict: &Bound<'_, PyDict>, within: &str) -> PyResult<Table> {
+    let mut table = Table::new();
+    for (key, value) in dict.iter() {
+        let Ok(key) = key.extract::<String>() else {
+            return Err(PyTypeError::new_err(format!("{key} is not text, and keys of a car's tables are")));
+        };
+        let field = if within.is_empty() { key.clone() } else { format!("{within}.{key}") };
+        if !value.is_none() {
+            table.insert(key, value_from_python(&value, &field)?);
+        }
+    }
+    Ok(table)
+}
+
+fn value_from_python(value: &Bound<'_, PyAny>, field: &str) -> PyResult<Value> {
+    if let Ok(dict) = value.cast::<PyDict>() {
+        return Ok(Value::Table(table_from_dict(dict, field)?));
+    }
+    if value.is_instance_of::<PyBool>() {
+        return Ok(Value::Boolean(value.extract()?));
+    }
+    if let Ok(text) = value.cast::<PyString>() {
+        return Ok(Value::String(text.extract()?));
+    }
+    if value.is_instance_of::<PyFloat>() || value.is_instance_of::<PyInt>() {
+        return Ok(Value::Float(value.extract()?));
+    }
+    // A numpy scalar is a number too; an array of several is not, and falls through to the list.
+    if let Ok(number) = value.extract::<f64>() {
+        return Ok(Value::Float(number));
+    }
+    if let Ok(items) = value.try_iter() {
+        let items: PyResult<Vec<Value>> = items.map(|item| value_from_python(&item?, field)).collect();
+        return Ok(Value::Array(items?));
+    }
+    Err(PyTypeError::new_err(format!(
+        "{field} is a {}, where a number, a text, a point [x, y, z] or a dictionary should be",
+        value.get_type().name()?
+    )))
+}
+
+/// The tables of a car file as a dictionary.
+pub(super) fn dict_from_table<'py>(py: Python<'py>, table: &Table) -> PyResult<Bound<'py, PyDict>> {
+    let dict = PyDict::new(py);
+    for (key, value) in table {
+        dict.set_item(key, python_from_value(py, value)?)?;
+    }
+    Ok(dict)
+}
+
+fn python_from_value(py: Python<'_>, value: &Value) -> PyResult<Py<PyAny>> {
+    match value {
+        Value::String(text) => text.into_py_any(py),
+        Value::Integer(number) => number.into_py_any(py),
+        Value::Float(number) => number.into_py_any(py),
+        Value::Boolean(truth) => truth.into_py_any(py),
+        Value::Datetime(date) => date.to_string().into_py_any(py),
+        Value::Array(items) => {
+            let items: PyResult<Vec<Py<PyAny>>> = items.iter().map(|item| python_from_value(py, item)).collect();
+            items?.into_py_any(py)
+        }
+        Value::Table(table) => dict_from_table(py, table)?.into_py_any(py),
+    }
+}
+
+/// Where travel is measured, by its name.
+pub(super) fn travel_at(py: Python<'_>, name: &str) -> PyResult<TravelAt> {
+    TravelAt::from_name(name).ok_or_else(|| not_one_of(py, "travel_at", name, &TravelAt::ALL.map(TravelAt::name)))
+}
+
+/// Three numbers, of a list, a tuple or an array, as a point.
+pub(super) fn point(value: &Bound<'_, PyAny>, field: &str) -> PyResult<Point> {
+    triple(value, field).map(Point::from)
+}
+
+/// Three numbers, of a list, a tuple or an array, as a direction.
+pub(super) fn vector(value: &Bound<'_, PyAny>, field: &str) -> PyResult<Vector> {
+    triple(value, field).map(Vector::from)
+}
+
+fn triple(value: &Bound<'_, PyAny>, field: &str) -> PyResult<[f64; 3]> {
+    let wrong = || {
+        let shown = value.repr().map_or_else(|_| "?".to_owned(), |shown| shown.to_string());
+        PyTypeError::new_err(format!("{field} = {shown} is not three numbers [x, y, z]"))
+    };
+    let numbers: Vec<f64> = value
+        .try_iter()
+        .map_err(|_| wrong())?
+        .map(|item| item.and_then(|item| item.extract::<f64>()))
+        .collect::<PyResult<_>>()
+        .map_err(|_| wrong())?;
+    <[f64; 3]>::try_from(numbers).map_err(|_| wrong())
+}

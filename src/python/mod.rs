@@ -1,0 +1,28 @@
+//! The Python module `strutsweep._core`: thin wrappers, one file for each file they wrap, with no mathematics in them.
+//!
+//! Each wrapper converts what Python gave, checks it, lets go of the interpreter where work is long, calls the crate and
+//! converts the answer back.
+
+mod axle;
+mod convert;
+mod corner;
+mod error;
+mod pose;
+mod sweep;
+mod vocabulary;
+
+use pyo3::prelude::*;
+
+#[pymodule]
+fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add("__version__", env!("CARGO_PKG_VERSION"))?;
+    module.add_class::<corner::PyCorner>()?;
+    module.add_class::<axle::PyAxle>()?;
+    module.add_class::<pose::PyPose>()?;
+    module.add_function(wrap_pyfunction!(axle::load, module)?)?;
+    module.add_function(wrap_pyfunction!(axle::demo, module)?)?;
+    module.add_function(wrap_pyfunction!(axle::demos, module)?)?;
+    module.add_function(wrap_pyfunction!(sweep::sweep_grid, module)?)?;
+    module.add_function(wrap_pyfunction!(vocabulary::vocabulary, module)?)?;
+    Ok(())
+}

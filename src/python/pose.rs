@@ -1,0 +1,117 @@
+//! `Pose`.
+
+use numpy::PyArray1;
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+
+use super::error::not_one_of;
+use crate::motion::MOTION_FIELDS;
+use crate::pose::{Place, Pose};
+use crate::reading::Reading;
+use crate::setting::SETTING_FIELDS;
+use crate::for_each_reading;
+
+/// A corner in one pose: every reading as an attribute, and where its points are.
+///
+/// Millimetres and degrees; places in the car's coordinates. Made by `Corner.solve`.
+///
+/// Examples
+/// --------
+/// >>> import strutsweep as ss
+/// >>> pose = ss.demo("gravel_hatch").left.solve(travel=20.0)
+/// >>> pose.camber == pose.readings["camber"]
+/// True
+/// >>> pose.point("strut_top")
+/// array([-35., 548., 840.])
+#[pyclass(name = "Pose", module = "strutsweep", frozen, eq)]
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct PyPose {
+    pub(super) inner: Pose,
+}
+
+macro_rules! declare_pose {
+    ($($name:ident, $variant:ident, $unit:literal, $long:literal, $positive:literal, $doc:literal;)*) => {
+        #[pymethods]
+        impl PyPose {
+            $(
+                #[doc = concat!($long, " (", $unit, "). Positive: ", $positive, ".\n\n", $doc)]
+                #[getter]
+                fn $name(&self) -> f64 {
+                    self.inner.reading(Reading::$variant)
+                }
+            )*
+
+            /// Every reading: a dictionary from name to value, in mm, deg, deg/mm or a plain ratio.
+            #[getter]
+            fn readings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+                let readings = PyDict::new(py);
+                for reading in Reading::ALL {
+                    readings.set_item(reading.name(), self.inner.reading(reading))?;
+                }
+                Ok(readings)
+            }
+
+            /// Where a point is in this pose, as an array [x, y, z] in mm, in the car's coordinates.
+            ///
+            /// Parameters
+            /// ----------
+            /// name : str
+            ///     A key of ``points``.
+            fn point<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyArray1<f64>>> {
+                let place = Place::from_name(name)
+                    .ok_or_else(|| not_one_of(py, "name", name, &Place::ALL.map(Place::name)))?;
+                let at: [f64; 3] = self.inner.place(place).into();
+                Ok(PyArray1::from_slice(py, &at))
+            }
+
+            /// Where every point is: a dictionary of arrays [x, y, z] in mm, in the car's coordinates.
+            #[getter]
+            fn points<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+                let points = PyDict::new(py);
+                for place in Place::ALL {
+                    let at: [f64; 3] = self.inner.place(place).into();
+                    points.set_item(place.name(), PyArray1::from_slice(py, &at))?;
+                }
+                Ok(points)
+            }
+
+            /// The setting and the motion that this pose stands in, by name, in mm and deg.
+            #[getter]
+            fn inputs<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+                let inputs = PyDict::new(py);
+                for (field, value) in SETTING_FIELDS.iter().zip(self.inner.setting.to_array()) {
+                    inputs.set_item(field.name, value)?;
+                }
+                let motion = [self.inner.motion.travel_mm, self.inner.motion.rack_mm];
+                for (field, value) in MOTION_FIELDS.iter().zip(motion) {
+                    inputs.set_item(field.name, value)?;
+                }
+                Ok(inputs)
+            }
+
+            /// Where travel is measured: ``"ground"``, ``"hub"`` or ``"strut"``.
+            #[getter]
+            fn travel_at(&self) -> &'static str {
+                self.inner.travel_at.name()
+            }
+
+            fn __repr__(&self) -> String {
+                let head = [Reading::Camber, Reading::Toe, Reading::Caster, Reading::KingpinInclination];
+                let shown: Vec<String> = head
+                    .iter()
+                    .map(|&reading| format!("{}={:.4}", reading.name(), self.inner.reading(reading)))
+                    .collect();
+                let motion = &self.inner.motion;
+                format!(
+                    "Pose(travel={}, rack={}, travel_at='{}': {} deg, ...)",
+                    motion.travel_mm,
+                    motion.rack_mm,
+                    self.inner.travel_at.name(),
+                    shown.join(", ")
+                )
+            }
+        }
+    };
+}
+
+for_each_reading!(declare_pose);
