@@ -342,8 +342,20 @@ fn check_finite(points: &HardPoints) -> Result<(), GeometryError> {
     check_direction("rack.direction", points.rack_direction)?;
     let [least, most] = WHEEL_RADIUS_MM;
     check_range("wheel.radius", points.wheel_radius_mm, least, most, "mm")?;
-    check_range("wheel.camber", points.camber_deg, -MOST_WHEEL_ANGLE_DEG, MOST_WHEEL_ANGLE_DEG, "deg")?;
-    check_range("wheel.toe", points.toe_deg, -MOST_WHEEL_ANGLE_DEG, MOST_WHEEL_ANGLE_DEG, "deg")
+    check_range(
+        "wheel.camber",
+        points.camber_deg,
+        -MOST_WHEEL_ANGLE_DEG,
+        MOST_WHEEL_ANGLE_DEG,
+        "deg",
+    )?;
+    check_range(
+        "wheel.toe",
+        points.toe_deg,
+        -MOST_WHEEL_ANGLE_DEG,
+        MOST_WHEEL_ANGLE_DEG,
+        "deg",
+    )
 }
 
 fn check_triple(field: &str, at: [f64; 3]) -> Result<(), GeometryError> {
@@ -361,13 +373,14 @@ fn check_triple(field: &str, at: [f64; 3]) -> Result<(), GeometryError> {
     Ok(())
 }
 
+/// Any length will do for a direction; this only keeps the division by it sound.
+const LEAST_LENGTH: f64 = 1e-6;
+
 fn check_direction(field: &str, direction: Vector) -> Result<(), GeometryError> {
     let wrong = |fault| Err(GeometryError::new(field, Given::Triple(direction.into()), fault));
     if !(direction.x.is_finite() && direction.y.is_finite() && direction.z.is_finite()) {
         return wrong(Fault::NotFinite);
     }
-    // Any length will do for a direction; this only keeps the division by it sound.
-    const LEAST_LENGTH: f64 = 1e-6;
     if direction.length() < LEAST_LENGTH {
         return wrong(Fault::TooSmall {
             least: LEAST_LENGTH,
@@ -379,7 +392,13 @@ fn check_direction(field: &str, direction: Vector) -> Result<(), GeometryError> 
 }
 
 /// Check that a number is finite and lies within its limits.
-pub(crate) fn check_range(field: &str, value: f64, least: f64, most: f64, unit: &'static str) -> Result<(), GeometryError> {
+pub(crate) fn check_range(
+    field: &str,
+    value: f64,
+    least: f64,
+    most: f64,
+    unit: &'static str,
+) -> Result<(), GeometryError> {
     let wrong = |fault| Err(GeometryError::new(field, Given::Number(value), fault));
     if !value.is_finite() {
         return wrong(Fault::NotFinite);
@@ -484,13 +503,25 @@ fn check_strut(points: &HardPoints) -> Result<(), GeometryError> {
     };
     let least_rise = LEAST_ANGLE_DEG.to_radians().sin();
     if (top - ball).unit().z < least_rise {
-        return upside_down(HardPoint::StrutTop, "lower_arm.ball_joint", "in height, by more than 5 deg of slope");
+        return upside_down(
+            HardPoint::StrutTop,
+            "lower_arm.ball_joint",
+            "in height, by more than 5 deg of slope",
+        );
     }
     if (top - low).unit().z < least_rise {
-        return upside_down(HardPoint::StrutTop, "strut.low", "in height, by more than 5 deg of slope");
+        return upside_down(
+            HardPoint::StrutTop,
+            "strut.low",
+            "in height, by more than 5 deg of slope",
+        );
     }
     if (top - low).unit().dot((top - ball).unit()) < least_rise {
-        return upside_down(HardPoint::StrutTop, "lower_arm.ball_joint", "measured along the strut axis");
+        return upside_down(
+            HardPoint::StrutTop,
+            "lower_arm.ball_joint",
+            "measured along the strut axis",
+        );
     }
     Ok(())
 }
@@ -518,9 +549,19 @@ fn check_tie_rod(points: &HardPoints) -> Result<(), GeometryError> {
     check_apart(HardPoint::TieOuter, outer, "tie_rod.inner", (outer - inner).length())?;
     let axis = Line::through(ball, points.strut_top);
     let arm = outer - axis.foot(outer);
-    check_apart(HardPoint::TieOuter, outer, "the steering axis (ball joint to strut top)", arm.length())?;
+    check_apart(
+        HardPoint::TieOuter,
+        outer,
+        "the steering axis (ball joint to strut top)",
+        arm.length(),
+    )?;
     let inner_arm = inner - axis.foot(inner);
-    check_apart(HardPoint::TieInner, inner, "the steering axis (ball joint to strut top)", inner_arm.length())?;
+    check_apart(
+        HardPoint::TieInner,
+        inner,
+        "the steering axis (ball joint to strut top)",
+        inner_arm.length(),
+    )?;
     let angle_deg = angle_between_deg(outer - inner, axis.direction);
     if angle_deg < LEAST_ANGLE_DEG {
         return Err(GeometryError::new(

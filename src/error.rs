@@ -62,7 +62,9 @@ pub enum Fault {
         hint: &'static str,
     },
     /// The hub lies so near the car's centre plane that left and right cannot be told.
-    #[error("does not tell left from right: its Y must be at least {least_mm} mm from the car's centre plane Y = 0 (are these metres?)")]
+    #[error(
+        "does not tell left from right: its Y must be at least {least_mm} mm from the car's centre plane Y = 0 (are these metres?)"
+    )]
     NoSide {
         /// The least distance allowed.
         least_mm: f64,
@@ -104,7 +106,9 @@ pub enum Fault {
         by: &'static str,
     },
     /// The tie rod and its arm are in line at design: the steer angle is undetermined.
-    #[error("puts the tie rod in line with the steering arm (over-centre): the sine of the angle between them is {margin:.6}, at least {least} is needed")]
+    #[error(
+        "puts the tie rod in line with the steering arm (over-centre): the sine of the angle between them is {margin:.6}, at least {least} is needed"
+    )]
     OverCentre {
         /// The sine found.
         margin: f64,
@@ -115,7 +119,9 @@ pub enum Fault {
     #[error("differs from the other corner's: an axle has one rack")]
     TwoRacks,
     /// The wheel does not rise as the arm turns.
-    #[error("does not lift the wheel: the ball joint rises {rise:.6} mm per mm of its path at design, at least {least} is needed (is the arm's axis upright?)")]
+    #[error(
+        "does not lift the wheel: the ball joint rises {rise:.6} mm per mm of its path at design, at least {least} is needed (is the arm's axis upright?)"
+    )]
     NoRise {
         /// Rise per length of path.
         rise: f64,

@@ -74,7 +74,10 @@ impl<N: Number> Attitude<N> {
             hub_trail_mm: (axis_at_hub - knuckle.wheel_centre).dot(heading),
             wheelbase_shift_mm: contact_centre.x - linkage.design.contact_centre.x,
             strut_compression_mm: linkage.strut_compression(knuckle),
-            bearing_angle_rad: strut_axis.cross(bearing_axis).length().atan2(strut_axis.dot(bearing_axis)),
+            bearing_angle_rad: strut_axis
+                .cross(bearing_axis)
+                .length()
+                .atan2(strut_axis.dot(bearing_axis)),
             tie_rod_margin: knuckle.tie_rod_margin(),
         }
     }

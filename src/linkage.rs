@@ -392,10 +392,11 @@ impl<N: Number> Knuckle<N> {
     }
 
     /// Sine of the angle at the outer joint between steering arm and tie rod, seen along the steering axis; zero is
-    /// over-centre. Not negative on the branch that is kept.
+    /// over-centre. Not negative on the branch that is kept; NaN where the tie rod cannot reach.
     #[inline(always)]
     pub fn tie_rod_margin(&self) -> N {
-        (self.rod_radicand / self.rod_scale_at_outer).sqrt()
+        // Two roots, not one of the quotient: out of reach both radicands may be negative.
+        self.rod_radicand.sqrt() / self.rod_scale_at_outer.sqrt()
     }
 }
 

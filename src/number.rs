@@ -137,8 +137,8 @@ impl<N: Number, const K: usize> Add for Dual<N, K> {
     #[inline(always)]
     fn add(self, other: Self) -> Self {
         let mut slope = self.slope;
-        for k in 0..K {
-            slope[k] = slope[k] + other.slope[k];
+        for (s, o) in slope.iter_mut().zip(other.slope) {
+            *s = *s + o;
         }
         Self {
             value: self.value + other.value,
@@ -152,8 +152,8 @@ impl<N: Number, const K: usize> Sub for Dual<N, K> {
     #[inline(always)]
     fn sub(self, other: Self) -> Self {
         let mut slope = self.slope;
-        for k in 0..K {
-            slope[k] = slope[k] - other.slope[k];
+        for (s, o) in slope.iter_mut().zip(other.slope) {
+            *s = *s - o;
         }
         Self {
             value: self.value - other.value,
@@ -167,8 +167,8 @@ impl<N: Number, const K: usize> Mul for Dual<N, K> {
     #[inline(always)]
     fn mul(self, other: Self) -> Self {
         let mut slope = self.slope;
-        for k in 0..K {
-            slope[k] = slope[k] * other.value + self.value * other.slope[k];
+        for (s, o) in slope.iter_mut().zip(other.slope) {
+            *s = *s * other.value + self.value * o;
         }
         Self {
             value: self.value * other.value,
@@ -183,13 +183,10 @@ impl<N: Number, const K: usize> Div for Dual<N, K> {
     fn div(self, other: Self) -> Self {
         let quotient = self.value / other.value;
         let mut slope = self.slope;
-        for k in 0..K {
-            slope[k] = (slope[k] - quotient * other.slope[k]) / other.value;
+        for (s, o) in slope.iter_mut().zip(other.slope) {
+            *s = (*s - quotient * o) / other.value;
         }
-        Self {
-            value: quotient,
-            slope,
-        }
+        Self { value: quotient, slope }
     }
 }
 
@@ -236,8 +233,8 @@ impl<N: Number, const K: usize> Number for Dual<N, K> {
     fn atan2(self, x: Self) -> Self {
         let radius_squared = self.value.squared() + x.value.squared();
         let mut slope = self.slope;
-        for k in 0..K {
-            slope[k] = (x.value * slope[k] - self.value * x.slope[k]) / radius_squared;
+        for (s, o) in slope.iter_mut().zip(x.slope) {
+            *s = (x.value * *s - self.value * o) / radius_squared;
         }
         Self {
             value: self.value.atan2(x.value),

@@ -23,7 +23,7 @@ macro_rules! for_each_reading {
             "top of the steering axis leans inboard",
             "Slope of the steering axis in front view, projected on the YZ plane: atan2(-outboard e.y, e.z). -180 to 180 deg; undefined only for an axis along X. Steering-axis inclination in SAE J670.";
             included_angle, IncludedAngle, "deg", "included angle",
-            "axis and wheel lean apart upwards",
+            "steering axis leans inboard against the wheel plane",
             "Camber plus kingpin inclination. Not constant in bump on a strut.";
             scrub_radius, ScrubRadius, "mm", "scrub radius",
             "steering axis meets the ground inboard of the contact centre",
@@ -44,7 +44,7 @@ macro_rules! for_each_reading {
             "forward of the design position",
             "Change of the contact centre's X from the design position.";
             strut_compression, StrutCompression, "mm", "strut compression",
-            "bump: the strut shortens",
+            "the strut is shorter than at design",
             "Shortening of the strut, measured along its axis up to the top pivot, from its design length. The top mount's own shift is in it.";
             bearing_angle, BearingAngle, "deg", "top-bearing angle",
             "never negative",
@@ -53,16 +53,16 @@ macro_rules! for_each_reading {
             "never negative; zero is over-centre",
             "Sine of the angle at the outer joint between steering arm and tie rod, seen along the steering axis. 0 to 1; past 0 no pose exists.";
             camber_gain, CamberGain, "deg/mm", "camber gain",
-            "camber grows in bump",
+            "camber grows as the wheel rises",
             "Exact derivative of camber to wheel travel: of the wheel centre where travel is measured at the hub, of the contact centre otherwise.";
             bump_steer, BumpSteer, "deg/mm", "bump steer",
-            "toes in in bump",
+            "the wheel toes in as it rises",
             "Exact derivative of toe to wheel travel: of the wheel centre where travel is measured at the hub, of the contact centre otherwise.";
             caster_gain, CasterGain, "deg/mm", "caster gain",
-            "caster grows in bump",
+            "caster grows as the wheel rises",
             "Exact derivative of caster to wheel travel: of the wheel centre where travel is measured at the hub, of the contact centre otherwise.";
             motion_ratio, MotionRatio, "1", "motion ratio",
-            "the strut shortens in bump",
+            "the strut shortens as the wheel rises",
             "Exact derivative of strut compression to wheel travel: of the wheel centre where travel is measured at the hub, of the contact centre otherwise. Spring to wheel; some print the inverse.";
             roll_centre_height, RollCentreHeight, "mm", "roll-centre height",
             "above the ground",

@@ -66,6 +66,14 @@ struct Margins {
 }
 
 impl Margins {
+    fn of(knuckle: &Knuckle<Rate>, rise: f64) -> Self {
+        Self {
+            strut: knuckle.strut_share_squared.value.sqrt(),
+            tie_rod: knuckle.tie_rod_margin().value,
+            rise,
+        }
+    }
+
     /// The part at its dead centre, or the nearest to it.
     ///
     /// Near over-centre the steer angle runs away and drags the wheel's rise through zero with it, so that the tie rod
@@ -165,7 +173,7 @@ impl Rig {
             let knuckle = self.lifted.place(Dual::variable(t, 0), rack);
             // The wheel's own rise tells nothing here: travel is the strut's. Its rate falls with the arm's grip on it.
             let rise = self.lifted.strut_compression(&knuckle).slope[0] / self.design_rise();
-            let margins = self.margins(&knuckle, rise);
+            let margins = Margins::of(&knuckle, rise);
             return (t.is_finite() && margins.clear()).then_some((t, margins));
         }
         let mut t = guess;
@@ -179,19 +187,22 @@ impl Rig {
             }
             t -= step;
             if miss.abs() < NEAR_ENOUGH_MM {
-                let margins = self.margins(&knuckle, travel.slope[0] / self.design_rise());
+                let margins = Margins::of(&knuckle, travel.slope[0] / self.design_rise());
                 return margins.clear().then_some((t, margins));
             }
         }
         None
     }
 
-    fn margins(&self, knuckle: &Knuckle<Rate>, rise: f64) -> Margins {
-        Margins {
-            strut: knuckle.strut_share_squared.value.sqrt(),
-            tie_rod: knuckle.tie_rod_margin().value,
-            rise,
-        }
+    /// Whether travel grows with the arm's angle all the way between two roots of neighbouring poses: if it does not,
+    /// Newton has jumped over a fold, where the path ends.
+    fn rises_between(&self, from: f64, to: f64, motion: &Motion, travel_at: TravelAt) -> bool {
+        [0.25, 0.5, 0.75].iter().all(|share| {
+            let t = Dual::variable(from + share * (to - from), 0);
+            let knuckle = self.lifted.place(t, Rate::fixed(motion.rack_mm));
+            let rise = self.lifted.travel_of(&knuckle, travel_at).slope[0] / self.design_rise();
+            Margins::of(&knuckle, rise).clear()
+        })
     }
 
     /// Follow the path from the design position, setting and motion applied together little by little.
@@ -203,13 +214,19 @@ impl Rig {
         let longest_step = (PATH_STEP_SHARE / whole).min(1.0);
         let mut done = 0.0;
         let mut t = 0.0;
-        let mut last = design.approach(&Motion::default(), travel_at, t).ok_or(Status::LowerArm)?.1;
+        let mut last = design
+            .approach(&Motion::default(), travel_at, t)
+            .ok_or(Status::LowerArm)?
+            .1;
         let mut step = longest_step;
         while done < 1.0 {
             let next = f64::min(done + step, 1.0);
             let rig = Self::new(&self.points, &self.setting.scaled(next));
             match rig.approach(&motion.scaled(next), travel_at, t) {
-                Some((found, margins)) if path_is_safe(&last, &margins, found - t, step * whole) => {
+                Some((found, margins))
+                    if path_is_safe(&last, &margins, found - t, step * whole)
+                        && rig.rises_between(t, found, &motion.scaled(next), travel_at) =>
+                {
                     done = next;
                     t = found;
                     last = margins;

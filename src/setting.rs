@@ -34,14 +34,34 @@ pub struct Setting<N = f64> {
 
 /// Names of the fields at the user's face, in their order, each with its unit and what is positive.
 pub const SETTING_FIELDS: [InputField; 9] = [
-    InputField::new("mount_in", "mm", "strut-top pivot moved", "toward the car's centre line"),
+    InputField::new(
+        "mount_in",
+        "mm",
+        "strut-top pivot moved",
+        "toward the car's centre line",
+    ),
     InputField::new("mount_back", "mm", "strut-top pivot moved", "rearward"),
     InputField::new("mount_up", "mm", "strut-top pivot moved", "up"),
     InputField::new("tie_rod", "mm", "tie-rod length changed", "longer"),
-    InputField::new("clamp", "deg", "knuckle turned against the strut", "top of the wheel outboard"),
+    InputField::new(
+        "clamp",
+        "deg",
+        "knuckle turned against the strut",
+        "top of the wheel outboard",
+    ),
     InputField::new("arm", "mm", "lower-arm length changed", "longer"),
-    InputField::new("tie_outer_up", "mm", "spacer at the outer tie-rod joint", "joint up on the knuckle"),
-    InputField::new("ball_joint_down", "mm", "spacer at the ball joint", "joint down on the knuckle"),
+    InputField::new(
+        "tie_outer_up",
+        "mm",
+        "spacer at the outer tie-rod joint",
+        "joint up on the knuckle",
+    ),
+    InputField::new(
+        "ball_joint_down",
+        "mm",
+        "spacer at the ball joint",
+        "joint down on the knuckle",
+    ),
     InputField::new("hub_spacer", "mm", "wheel spacer", "wheel outboard"),
 ];
 

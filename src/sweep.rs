@@ -71,7 +71,9 @@ pub enum SweepError {
     #[error("there is no input named {0:?}")]
     NoSuchInput(String),
     /// An input's shape does not fit the grid.
-    #[error("{field} has shape {found:?}, which does not fit the grid {grid:?}: as many axes, each of length 1 or the grid's")]
+    #[error(
+        "{field} has shape {found:?}, which does not fit the grid {grid:?}: as many axes, each of length 1 or the grid's"
+    )]
     Shape {
         /// The name of the input.
         field: String,
@@ -410,7 +412,11 @@ impl<'a> Walk<'a> {
         self.rig = None;
         let mut points = *sweep.corner.points();
         for ((point, column), &offset) in sweep.points.iter().zip(&self.point_offsets) {
-            let at = Point::new(column.values[offset], column.values[offset + 1], column.values[offset + 2]);
+            let at = Point::new(
+                column.values[offset],
+                column.values[offset + 1],
+                column.values[offset + 2],
+            );
             point.place(&mut points, at);
         }
         match corner::check(&points) {

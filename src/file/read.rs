@@ -161,7 +161,11 @@ impl Lines {
     }
 
     fn locate(&self, error: GeometryError) -> FileError {
-        let line = self.0.iter().find(|(field, _)| *field == error.field).map(|(_, line)| *line);
+        let line = self
+            .0
+            .iter()
+            .find(|(field, _)| *field == error.field)
+            .map(|(_, line)| *line);
         FileError {
             path: None,
             line,
@@ -267,7 +271,11 @@ impl Draft {
             path: None,
             line: None,
             fault: FileFault::Missing {
-                field: if within.is_empty() { field.to_owned() } else { format!("{within}.{field}") },
+                field: if within.is_empty() {
+                    field.to_owned()
+                } else {
+                    format!("{within}.{field}")
+                },
                 wanted,
             },
         };

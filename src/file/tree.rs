@@ -38,7 +38,7 @@ impl Node {
 impl Item {
     /// The tree of a TOML text.
     pub(super) fn from_text(text: &str) -> Result<Self, FileError> {
-        let line_of = |offset: usize| 1 + text.as_bytes()[..offset.min(text.len())].iter().filter(|&&b| b == b'\n').count();
+        let line_of = |offset: usize| text.get(..offset).unwrap_or(text).matches('\n').count() + 1;
         let document = DeTable::parse(text).map_err(|error| FileError {
             path: None,
             line: error.span().map(|span| line_of(span.start)),
@@ -94,12 +94,17 @@ fn node_of_table(table: &DeTable<'_>, line_of: &dyn Fn(usize) -> usize) -> Node 
 
 fn node_of_value(value: &DeValue<'_>, line_of: &dyn Fn(usize) -> usize) -> Node {
     match value {
-        DeValue::Integer(value) => i64::from_str_radix(value.as_str(), value.radix()).map_or(Node::Other("an unreadable number"), |value| {
-            #[allow(clippy::cast_precision_loss)]
-            let value = value as f64;
-            Node::Number(value)
-        }),
-        DeValue::Float(value) => value.as_str().parse().map_or(Node::Other("an unreadable number"), Node::Number),
+        DeValue::Integer(value) => {
+            i64::from_str_radix(value.as_str(), value.radix()).map_or(Node::Other("an unreadable number"), |value| {
+                #[allow(clippy::cast_precision_loss)]
+                let value = value as f64;
+                Node::Number(value)
+            })
+        }
+        DeValue::Float(value) => value
+            .as_str()
+            .parse()
+            .map_or(Node::Other("an unreadable number"), Node::Number),
         DeValue::String(text) => Node::Text(text.to_string()),
         DeValue::Array(items) => Node::List(
             items
@@ -115,6 +120,9 @@ fn node_of_value(value: &DeValue<'_>, line_of: &dyn Fn(usize) -> usize) -> Node 
         DeValue::Datetime(_) => Node::Other("a date"),
     }
 }
+
+/// A value and its line, where the key is there at all.
+type Found<T> = Result<Option<(T, Option<usize>)>, FileError>;
 
 /// A table being read: entries are asked for by key, and what nobody asked for is a mistake.
 pub(super) struct Table<'a> {
@@ -180,7 +188,7 @@ impl<'a> Table<'a> {
     }
 
     /// A number of this key, and its line.
-    pub(super) fn number(&mut self, key: &'static str) -> Result<Option<(f64, Option<usize>)>, FileError> {
+    pub(super) fn number(&mut self, key: &'static str) -> Found<f64> {
         let Some(item) = self.find(key) else { return Ok(None) };
         match item.node {
             Node::Number(value) => Ok(Some((value, item.line))),
@@ -198,7 +206,7 @@ impl<'a> Table<'a> {
     }
 
     /// Three numbers of this key, and their line.
-    pub(super) fn triple(&mut self, key: &'static str) -> Result<Option<([f64; 3], Option<usize>)>, FileError> {
+    pub(super) fn triple(&mut self, key: &'static str) -> Found<[f64; 3]> {
         const WANTED: &str = "three numbers [x, y, z]";
         let Some(item) = self.find(key) else { return Ok(None) };
         let Node::List(items) = &item.node else {

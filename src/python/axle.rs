@@ -1,4 +1,7 @@
 //! `Axle`, and cars from files and from the package.
+//!
+//! Documentation of wrapped items is Python's: their examples run there.
+#![allow(clippy::doc_link_with_quotes)]
 
 use std::path::PathBuf;
 
@@ -177,11 +180,7 @@ impl PyAxle {
     }
 
     fn __hash__(&self) -> u64 {
-        let corner = |corner: &crate::Corner| {
-            hash_of(&PyCorner {
-                inner: corner.clone(),
-            })
-        };
+        let corner = |corner: &crate::Corner| hash_of(&PyCorner { inner: corner.clone() });
         hash_of(&(corner(&self.inner.left), corner(&self.inner.right)))
     }
 
@@ -200,7 +199,8 @@ fn known<'py>(py: Python<'py>, pairs: &[(&str, Option<f64>)]) -> PyResult<Bound<
 }
 
 fn wrap(py: Python<'_>, axle: Result<Axle, file::FileError>) -> PyResult<PyAxle> {
-    axle.map(|inner| PyAxle { inner }).map_err(|error| from_file(py, &error))
+    axle.map(|inner| PyAxle { inner })
+        .map_err(|error| from_file(py, &error))
 }
 
 /// Read a car file.

@@ -15,9 +15,15 @@ pub(super) fn table_from_dict(dict: &Bound<'_, PyDict>, within: &str) -> PyResul
     let mut table = Table::new();
     for (key, value) in dict.iter() {
         let Ok(key) = key.extract::<String>() else {
-            return Err(PyTypeError::new_err(format!("{key} is not text, and keys of a car's tables are")));
+            return Err(PyTypeError::new_err(format!(
+                "{key} is not text, and keys of a car's tables are"
+            )));
         };
-        let field = if within.is_empty() { key.clone() } else { format!("{within}.{key}") };
+        let field = if within.is_empty() {
+            key.clone()
+        } else {
+            format!("{within}.{key}")
+        };
         if !value.is_none() {
             table.insert(key, value_from_python(&value, &field)?);
         }

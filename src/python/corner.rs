@@ -1,4 +1,7 @@
 //! `Corner`.
+//!
+//! Documentation of wrapped items is Python's: their examples run there.
+#![allow(clippy::doc_link_with_quotes)]
 
 use std::hash::{DefaultHasher, Hash, Hasher};
 
@@ -153,8 +156,9 @@ impl PyCorner {
 
     /// The corner of the other side, mirrored in the car's centre plane Y = 0.
     ///
-    /// The rack is one rack and keeps its direction, so that a mirrored corner reads with ``rack`` as this one does with
-    /// ``-rack``.
+    /// The rack is one rack and keeps its direction. Where it moves square across the car, as it does unless
+    /// ``rack.direction`` says otherwise, a mirrored corner reads with ``rack`` as this one does with ``-rack``; with a
+    /// rack that lies askew the two sides steer unlike, as they do on the car.
     ///
     /// Examples
     /// --------
@@ -261,8 +265,8 @@ impl PyCorner {
     /// >>> ss.demo("gravel_hatch").left.point("ball_joint")
     /// array([ -2., 708., 182.])
     fn point<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyArray1<f64>>> {
-        let point =
-            HardPoint::from_name(name).ok_or_else(|| not_one_of(py, "name", name, &HardPoint::ALL.map(HardPoint::name)))?;
+        let point = HardPoint::from_name(name)
+            .ok_or_else(|| not_one_of(py, "name", name, &HardPoint::ALL.map(HardPoint::name)))?;
         let at: [f64; 3] = point.of(self.inner.points()).into();
         Ok(PyArray1::from_slice(py, &at))
     }
@@ -319,7 +323,14 @@ impl PyCorner {
 }
 
 fn no_such_field(py: Python<'_>, name: &str) -> PyErr {
-    let others = ["bearing_axis", "rack_direction", "wheel_radius", "camber", "toe", "name"];
+    let others = [
+        "bearing_axis",
+        "rack_direction",
+        "wheel_radius",
+        "camber",
+        "toe",
+        "name",
+    ];
     let fields: Vec<&'static str> = HardPoint::ALL.iter().map(|point| point.name()).chain(others).collect();
     not_one_of(py, "field", name, &fields)
 }

@@ -63,7 +63,9 @@ fn file_exception(py: Python<'_>, error: &FileError) -> PyResult<PyErr> {
             let attributes = PyDict::new(py);
             attributes.set_item("reason", fault.to_string())?;
             match fault {
-                FileFault::UnknownKey { table, key, nearest, .. } => {
+                FileFault::UnknownKey {
+                    table, key, nearest, ..
+                } => {
                     attributes.set_item("table", table)?;
                     attributes.set_item("key", key)?;
                     attributes.set_item("nearest", *nearest)?;

@@ -1,15 +1,18 @@
 //! `Pose`.
+//!
+//! Documentation of wrapped items is Python's: their examples run there.
+#![allow(clippy::doc_link_with_quotes)]
 
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
 use super::error::not_one_of;
+use crate::for_each_reading;
 use crate::motion::MOTION_FIELDS;
 use crate::pose::{Place, Pose};
 use crate::reading::Reading;
 use crate::setting::SETTING_FIELDS;
-use crate::for_each_reading;
 
 /// A corner in one pose: every reading as an attribute, and where its points are.
 ///

@@ -1,6 +1,6 @@
 //! The sweep: arrays in, arrays out, the interpreter let go in between.
 
-use std::sync::{Arc, Condvar, Mutex};
+use std::sync::{Condvar, Mutex, PoisonError};
 use std::time::Duration;
 
 use numpy::{PyArray1, PyArrayDyn, PyArrayMethods, PyReadonlyArrayDyn};
@@ -67,7 +67,9 @@ pub(super) fn sweep_grid<'py>(
     let mut sweep = Sweep::new(&corner.inner, &grid, travel_at).map_err(refuse)?;
     for (name, values) in inputs.iter() {
         let values: PyReadonlyArrayDyn<'py, f64> = values.extract()?;
-        sweep.input(&name.extract::<String>()?, &values.as_array()).map_err(refuse)?;
+        sweep
+            .input(&name.extract::<String>()?, &values.as_array())
+            .map_err(refuse)?;
     }
     for (name, values) in points.iter() {
         let name: String = name.extract()?;
@@ -108,21 +110,19 @@ fn run(
             .detach(|| sweep.run(quantities, threads, &watch))
             .map_err(|error| from_sweep(py, &error));
     }
-    let finished: Arc<(Mutex<Option<Result<Swept, SweepError>>>, Condvar)> = Arc::default();
+    let slot: Mutex<Option<Result<Swept, SweepError>>> = Mutex::new(None);
+    let bell = Condvar::new();
     std::thread::scope(|scope| {
         let worker = scope.spawn(|| {
             let result = sweep.run(quantities, threads, &watch);
-            if let Ok(mut slot) = finished.0.lock() {
-                *slot = Some(result);
-            }
-            finished.1.notify_all();
+            *slot.lock().unwrap_or_else(PoisonError::into_inner) = Some(result);
+            bell.notify_all();
         });
         loop {
             let result = py.detach(|| {
-                let (slot, bell) = &*finished;
-                let slot = slot.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+                let slot = slot.lock().unwrap_or_else(PoisonError::into_inner);
                 let waited = bell.wait_timeout_while(slot, LOOK_EVERY, |slot| slot.is_none());
-                waited.map_or_else(|poisoned| poisoned.into_inner().0.take(), |(mut slot, _)| slot.take())
+                waited.unwrap_or_else(PoisonError::into_inner).0.take()
             });
             if let Some(result) = result {
                 return result.map_err(|error| from_sweep(py, &error));

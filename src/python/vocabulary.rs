@@ -21,7 +21,11 @@ fn entry<'py>(py: Python<'py>, pairs: &[(&str, &str)]) -> PyResult<Bound<'py, Py
 fn inputs<'py>(py: Python<'py>, fields: &[InputField]) -> PyResult<Bound<'py, PyDict>> {
     let named = PyDict::new(py);
     for field in fields {
-        let words = [("units", field.unit), ("long_name", field.long_name), ("positive", field.positive)];
+        let words = [
+            ("units", field.unit),
+            ("long_name", field.long_name),
+            ("positive", field.positive),
+        ];
         named.set_item(field.name, entry(py, &words)?)?;
     }
     Ok(named)
@@ -45,7 +49,10 @@ pub(super) fn vocabulary(py: Python<'_>) -> PyResult<Bound<'_, PyDict>> {
     }
     let places = PyDict::new(py);
     for place in Place::ALL {
-        places.set_item(place.name(), entry(py, &[("units", "mm"), ("long_name", place.long_name())])?)?;
+        places.set_item(
+            place.name(),
+            entry(py, &[("units", "mm"), ("long_name", place.long_name())])?,
+        )?;
     }
     let statuses = PyDict::new(py);
     for status in Status::ALL {

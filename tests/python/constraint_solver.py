@@ -11,7 +11,10 @@ and rotation vector) under six scalar equations:
 
 Newton's method from the design pose may land on any of the many ways such a corner can be put together, so all settings
 and the motion are scaled up from 0 to 1 together, with a predicted pose at each step, a bound on how far the solution
-may lie from the prediction, and a sign of the Jacobian's determinant that must never change.
+may lie from the prediction, and three signs that must never change: of the Jacobian's determinant, of the tie rod's
+pull about the steering axis, and of the top's height over the ball joint along the strut. The last two end the path
+where the tie rod goes over-centre or the strut folds past the ball joint. Travel held at hub or ground can carry a
+corner smoothly through either, where the equations alone see nothing special.
 
 Rates need no differencing. The velocity of the knuckle (a velocity and an angular velocity) obeys the equations'
 exact derivative, which is linear; the readings' derivatives follow from it by the product rule.
@@ -246,6 +249,18 @@ class Assembly:
         return np.array(rows)
 
 
+    def branch(self, pose):
+        """Three signs that a path from design keeps: determinant, side of over-centre, top above ball joint."""
+        matrix = self.velocity_matrix(pose)
+        turn = pose.turn.as_matrix()
+        ball_joint = turn @ self.ball_joint
+        steering = self.top - pose.origin - ball_joint
+        # A turn about the steering axis, arm and strut held: over-centre is where it leaves the rod's length alone.
+        about_steering = np.concatenate([-np.cross(steering, ball_joint), steering])
+        signs = np.linalg.det(matrix * SCALE), matrix[4] @ about_steering, steering @ (turn @ self.strut_axis)
+        return tuple(np.sign(signs))
+
+
 SCALE = np.array([1.0, 1.0, 1.0, 1.0 / KNUCKLE_SIZE_MM, 1.0 / KNUCKLE_SIZE_MM, 1.0 / KNUCKLE_SIZE_MM])
 
 
@@ -266,7 +281,10 @@ def settle(assembly, guess):
         missing = assembly.residuals(pose)
         if np.abs(missing).max() < RESIDUAL_LIMIT_MM:
             return pose
-        pose = pose.moved(-np.linalg.solve(assembly.velocity_matrix(pose) * SCALE, missing))
+        try:
+            pose = pose.moved(-np.linalg.solve(assembly.velocity_matrix(pose) * SCALE, missing))
+        except np.linalg.LinAlgError:
+            return None
     return pose if np.abs(assembly.residuals(pose)).max() < RESIDUAL_LIMIT_MM else None
 
 
@@ -279,7 +297,7 @@ def follow(design, amounts, travel_at):
     fraction, size = 0.0, FIRST_STEP
     assembly = assembly_at(0.0)
     pose = Pose(design.wheel_centre.copy(), Rotation.identity())
-    side_of_singular = np.sign(np.linalg.det(assembly.velocity_matrix(pose) * SCALE))
+    branch_at_design = assembly.branch(pose)
     while fraction < 1.0:
         wanted = min(1.0, fraction + size)
         following = assembly_at(wanted)
@@ -287,11 +305,11 @@ def follow(design, amounts, travel_at):
         tangent = -np.linalg.solve(assembly.velocity_matrix(pose) * SCALE, following.residuals(pose))
         predicted = pose.moved(tangent)
         settled = settle(following, predicted)
-        on_path = settled is not None and distance(settled, predicted) < PREDICTION_LIMIT_MM
-        if on_path:
-            determinant = np.linalg.det(following.velocity_matrix(settled) * SCALE)
-            on_path = np.sign(determinant) == side_of_singular
-        if on_path:
+        if (
+            settled is not None
+            and distance(settled, predicted) < PREDICTION_LIMIT_MM
+            and following.branch(settled) == branch_at_design
+        ):
             fraction, assembly, pose = wanted, following, settled
             size *= 1.5
         else:

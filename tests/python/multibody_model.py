@@ -15,6 +15,8 @@ alone. Nothing here knows of the closed form, of the ball joint's circle or of t
 Axes, signs and units are those of the project: X forward, Y left, Z up, millimetres and degrees.
 """
 
+# The library's item classes carry no types.
+# mypy: allow-untyped-calls
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -101,15 +103,16 @@ class MultibodyPose:
 
 
 def _unit(vector: np.ndarray) -> np.ndarray:
-    return vector / np.linalg.norm(vector)
+    unit: np.ndarray = vector / np.linalg.norm(vector)
+    return unit
 
 
 def _turned(vector: np.ndarray, axis: np.ndarray, angle_deg: float) -> np.ndarray:
     """`vector` turned about the unit `axis` by the right-hand rule."""
     angle = np.radians(angle_deg)
-    return (
-        vector * np.cos(angle) + np.cross(axis, vector) * np.sin(angle) + axis * (axis @ vector) * (1.0 - np.cos(angle))
-    )
+    along = axis * (axis @ vector)
+    turned: np.ndarray = along + (vector - along) * np.cos(angle) + np.cross(axis, vector) * np.sin(angle)
+    return turned
 
 
 def _frame(first: np.ndarray, place: int) -> np.ndarray:

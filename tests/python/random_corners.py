@@ -27,9 +27,9 @@ SIDES = {"left": 1.0, "right": -1.0}
 def random_corner(seed, side):
     """One corner as the dictionary that `Corner.from_dict` takes; left and right of a seed are two different corners.
 
-    The ball joint lies off the strut's axis by 5 to 130 mm, the rack lies ahead of the axle for even seeds
-    and behind it for odd ones, camber and toe are not zero, and every third corner each has a clamp pivot of its own
-    and a top bearing that leans away from the strut.
+    The ball joint lies off the strut's axis by 5 to 130 mm, the rack lies ahead of the axle for even seeds and behind
+    it for odd ones, camber and toe are not zero, every third corner each has a clamp pivot of its own and a top bearing
+    that leans away from the strut, and every fifth one's rack is set askew.
     """
     outboard = SIDES[side]
     draw = np.random.default_rng([seed, 0 if side == "left" else 1])
@@ -64,6 +64,10 @@ def random_corner(seed, side):
         corner["strut"]["clamp"] = point((-20.0, 10.0), (600.0, 650.0), (290.0, 350.0)) + origin
     if seed % 3 == 2:
         corner["strut"]["bearing_axis"] = point((-0.15, 0.05), (-0.2, 0.05), (1.0, 1.0))
+    if seed % 5 == 2:
+        # Towards the left of the car on either side: there is one rack. Its length says nothing.
+        skew, tilt = draw.uniform(-0.2, 0.2, size=2)
+        corner["rack"] = {"direction": 2.0 * np.array([skew, 1.0, tilt])}
     return plain(corner)
 
 
@@ -78,3 +82,21 @@ def random_case(seed, side):
     """Every setting and motion of a case by name, none of them zero. `seed` and `side` as in `random_corner`."""
     draw = np.random.default_rng([seed, 2 if side == "left" else 3])
     return {name: draw.uniform(*span) for name, span in (SETTING_RANGES | MOTION_RANGES).items()}
+
+
+# Beyond what a car does, to where something runs out: over-centre, the end of the arm's arc, the strut's end.
+FAR_SETTING_SCALE = 2.0
+FAR_MOTION_RANGES = {"travel": (-550.0, 550.0), "rack": (-180.0, 180.0)}
+
+
+def random_far_case(seed, side):
+    """Settings up to twice as far, and motion several times as far, as `random_case`: many cannot be reached."""
+    draw = np.random.default_rng([seed, 4 if side == "left" else 5])
+    settings = {name: FAR_SETTING_SCALE * draw.uniform(*span) for name, span in SETTING_RANGES.items()}
+    # Every other case goes far in one of the two only: both together nearly always run out at the tie rod.
+    motion = {name: draw.uniform(*span) for name, span in FAR_MOTION_RANGES.items()}
+    if seed % 2 == 0:
+        motion["rack"] *= 0.1
+    else:
+        motion["travel"] *= 0.2
+    return settings | motion

@@ -1,0 +1,6 @@
+"""``python -m strutsweep``: the command line."""
+
+from strutsweep.command_line import main
+
+if __name__ == "__main__":
+    main()

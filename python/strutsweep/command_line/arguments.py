@@ -1,0 +1,227 @@
+"""What the commands have in common on the command line: the car, the side, the settings, the way out."""
+
+from __future__ import annotations
+
+import functools
+import inspect
+from collections.abc import Callable, Sequence
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any, Final, TypeAlias
+
+import typer
+
+from strutsweep._core import Axle, Corner, demo, demos, load
+from strutsweep.errors import FileError, InputError
+from strutsweep.words import MOTIONS, READINGS, SETTINGS, TRAVEL_AT
+
+__all__ = [
+    "CarName",
+    "Force",
+    "Format",
+    "FormatChoice",
+    "OutputPath",
+    "PlotPath",
+    "RackValue",
+    "ReadingNames",
+    "Side",
+    "SideChoice",
+    "TravelAt",
+    "TravelAtChoice",
+    "TravelValue",
+    "corner_of",
+    "example_text",
+    "load_car",
+    "reading_names",
+    "takes_settings",
+]
+
+DEMO_PREFIX: Final = "demo:"
+EVERY_READING: Final = "all"
+
+SETTINGS_PANEL: Final = "Settings and pose (zero: as measured)"
+RANGE_PANEL: Final = "Range"
+OUTPUT_PANEL: Final = "What to show, and where"
+
+
+class Side(StrEnum):
+    """The corners of a car."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class TravelAt(StrEnum):
+    """Where travel can be measured."""
+
+    GROUND = "ground"
+    HUB = "hub"
+    STRUT = "strut"
+
+
+class Format(StrEnum):
+    """What standard output can carry."""
+
+    TABLE = "table"
+    CSV = "csv"
+    JSON = "json"
+
+
+def _input_help(words: dict[str, str], extra: str = "") -> str:
+    return f"{words['long_name']}, {words['units']}; positive: {words['positive']}.{extra}".capitalize()
+
+
+_HELD: Final = ", ".join(f"{place}: {held}" for place, held in TRAVEL_AT.items())
+
+CarName: TypeAlias = Annotated[
+    str,
+    typer.Argument(metavar="CAR", show_default=False, help=f"A car file (TOML), or {DEMO_PREFIX}NAME for an invented one."),
+]
+SideChoice: TypeAlias = Annotated[
+    Side, typer.Option("--side", rich_help_panel=OUTPUT_PANEL, help="Which corner of the car.")
+]
+TravelAtChoice: TypeAlias = Annotated[
+    TravelAt,
+    typer.Option(
+        "--travel-at",
+        rich_help_panel=SETTINGS_PANEL,
+        help=f"Where travel is measured, and so what a changed setting holds ({_HELD}).",
+    ),
+]
+TravelValue: TypeAlias = Annotated[
+    float,
+    typer.Option("--travel", metavar="MM", rich_help_panel=SETTINGS_PANEL, help=_input_help(MOTIONS["travel"])),
+]
+RackValue: TypeAlias = Annotated[
+    float,
+    typer.Option("--rack", metavar="MM", rich_help_panel=SETTINGS_PANEL, help=_input_help(MOTIONS["rack"])),
+]
+ReadingNames: TypeAlias = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--reading",
+        metavar="NAME",
+        show_default=False,
+        rich_help_panel=OUTPUT_PANEL,
+        help=f"A reading to show; repeat for more, or '{EVERY_READING}'. Names: strutsweep readings.",
+    ),
+]
+FormatChoice: TypeAlias = Annotated[
+    Format | None,
+    typer.Option(
+        "--format",
+        show_default=False,
+        rich_help_panel=OUTPUT_PANEL,
+        help="What to print: a table unless --output is given. Data keeps every digit.",
+    ),
+]
+OutputPath: TypeAlias = Annotated[
+    Path | None,
+    typer.Option(
+        "--output",
+        metavar="FILE",
+        show_default=False,
+        rich_help_panel=OUTPUT_PANEL,
+        help="Write the data to a file instead: .csv, .json or .nc (NetCDF).",
+    ),
+]
+PlotPath: TypeAlias = Annotated[
+    Path | None,
+    typer.Option(
+        "--plot", metavar="FILE", show_default=False, rich_help_panel=OUTPUT_PANEL, help="Draw it too: .png, .svg or .pdf."
+    ),
+]
+Force: TypeAlias = Annotated[bool, typer.Option("--force", help="Overwrite the file if there is one.")]
+
+
+def example_text(*examples: str) -> str:
+    """Examples as the end of a command's help, one a line."""
+    return "\n\n".join(["[bold]Examples[/bold]", *examples])
+
+
+def takes_settings(*, but: Sequence[str] = ()) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command an option for each field of a setting, in place of its parameter ``settings``.
+
+    The fields, their units and their signs are the engine's: none is spelled here. The command gets those that were
+    chosen as a dictionary of numbers.
+    """
+    names = [name for name in SETTINGS if name not in but]
+
+    def decorate(command: Callable[..., None]) -> Callable[..., None]:
+        @functools.wraps(command)
+        def with_options(**given: Any) -> None:
+            command(settings={name: given.pop(name) for name in names}, **given)
+
+        options = [
+            inspect.Parameter(
+                name,
+                inspect.Parameter.KEYWORD_ONLY,
+                default=0.0,
+                annotation=Annotated[
+                    float,
+                    typer.Option(
+                        "--" + name.replace("_", "-"),
+                        metavar=SETTINGS[name]["units"].upper(),
+                        rich_help_panel=SETTINGS_PANEL,
+                        help=_input_help(SETTINGS[name]),
+                    ),
+                ],
+            )
+            for name in names
+        ]
+        parameters: list[inspect.Parameter] = []
+        for parameter in inspect.signature(command, eval_str=True).parameters.values():
+            if parameter.name == "settings":
+                parameters.extend(options)
+            else:
+                parameters.append(parameter.replace(kind=inspect.Parameter.KEYWORD_ONLY))
+        with_options.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+        with_options.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
+        return with_options
+
+    return decorate
+
+
+def load_car(name: str) -> Axle:
+    """The car of a ``CAR`` argument.
+
+    Raises
+    ------
+    FileError, GeometryError
+        As `strutsweep.load`.
+    InputError
+        No demonstration car of this name.
+    """
+    if name.startswith(DEMO_PREFIX):
+        return demo_car(name.removeprefix(DEMO_PREFIX))
+    try:
+        return load(name)
+    except FileError as error:
+        if name in demos() and not Path(name).exists():
+            raise FileError(f"{error}; the invented car is {DEMO_PREFIX}{name}", path=name, reason=error.reason) from None
+        raise
+
+
+def demo_car(name: str) -> Axle:
+    """The demonstration car of this name, with or without its prefix."""
+    name = name.removeprefix(DEMO_PREFIX)
+    if name not in demos():
+        known = ", ".join(DEMO_PREFIX + known for known in demos())
+        raise InputError(f"there is no invented car {DEMO_PREFIX}{name}; there are {known}", name="car", value=name)
+    return demo(name)
+
+
+def corner_of(car: Axle, side: Side) -> Corner:
+    """The corner of this side."""
+    return car.left if side is Side.LEFT else car.right
+
+
+def reading_names(given: Sequence[str] | None, usual: Sequence[str]) -> list[str]:
+    """Readings that were asked for, or the usual ones.
+
+    Spaces and hyphens will do for the underscores of a name. An unknown name is the sweep's to refuse.
+    """
+    if not given:
+        return list(usual)
+    names = [name.strip().lower().replace("-", "_").replace(" ", "_") for name in given]
+    return list(READINGS) if EVERY_READING in names else list(dict.fromkeys(names))

@@ -1,0 +1,23 @@
+"""Figures for a customer, a notebook or a report: readings over travel, rack and top mount, and a corner in three views.
+
+Every figure names the car and the corner, the unit and the positive way of each axis, what zero travel holds, and every
+setting that is not zero. Every function returns a `matplotlib.figure.Figure` of its own, which pyplot does not know: any
+thread may draw, nothing needs closing, and a notebook shows it as the last line of a cell (or by ``display(figure)``).
+In a script, `save` it. Labels and lines of a figure can be changed before that, as those of any Matplotlib figure.
+
+Examples
+--------
+>>> import numpy as np, strutsweep as ss
+>>> from strutsweep import plots
+>>> dataset = ss.sweep(ss.demo("gravel_hatch").left, travel=np.linspace(-60, 60, 25), mount_in=[-10, 0, 10])
+>>> figure = plots.against_travel(dataset, readings=("camber", "toe"))
+>>> [axes.get_ylabel() for axes in figure.axes]
+['camber (deg)', 'toe of this wheel (deg)']
+"""
+
+from strutsweep.plots.curves import against_rack, against_travel
+from strutsweep.plots.maps import mount_map
+from strutsweep.plots.sheet import save
+from strutsweep.plots.views import three_views
+
+__all__ = ["against_rack", "against_travel", "mount_map", "save", "three_views"]
