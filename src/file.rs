@@ -188,7 +188,15 @@ fn system(error: &std::io::Error) -> FileError {
     FileError {
         path: None,
         line: None,
-        fault: FileFault::System(error.to_string()),
+        // The system's number for the error tells a user nothing.
+        fault: FileFault::System(
+            error
+                .to_string()
+                .split(" (os error")
+                .next()
+                .unwrap_or_default()
+                .to_owned(),
+        ),
     }
 }
 

@@ -37,11 +37,11 @@ pub const SETTING_FIELDS: [InputField; 9] = [
     InputField::new(
         "mount_in",
         "mm",
-        "strut-top pivot moved",
+        "strut top moved inboard",
         "toward the car's centre line",
     ),
-    InputField::new("mount_back", "mm", "strut-top pivot moved", "rearward"),
-    InputField::new("mount_up", "mm", "strut-top pivot moved", "up"),
+    InputField::new("mount_back", "mm", "strut top moved back", "rearward"),
+    InputField::new("mount_up", "mm", "strut top moved up", "up"),
     InputField::new("tie_rod", "mm", "tie-rod length changed", "longer"),
     InputField::new(
         "clamp",

@@ -154,7 +154,7 @@ impl Column {
             return Err(InputError {
                 field: field.to_owned(),
                 value: values[index],
-                index: Some(index),
+                index: (values.len() > 1).then_some(index),
             }
             .into());
         }

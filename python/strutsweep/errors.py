@@ -1,7 +1,7 @@
 """What can go wrong, as exceptions with attributes.
 
-Every exception here is both a `StrutsweepError` and a `ValueError`. They are raised by the engine; their attributes hold
-what their message says, for programs.
+Every exception here is both a `StrutsweepError` and a `ValueError`. They are raised by the engine; their attributes
+hold what their message says, for programs.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 import os
 import time
 from collections.abc import Callable, Iterable, Mapping
@@ -12,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from strutsweep._core import Axle, Corner, __version__, sweep_grid
+from strutsweep._core import Axle, Corner, Pose, __version__, sweep_grid
 from strutsweep.errors import InputError
 from strutsweep.words import HARD_POINTS, MOTIONS, PLACES, READINGS, SETTINGS, STATUSES, TRAVEL_AT, attributes
 
@@ -28,9 +29,41 @@ XYZ = ("x", "y", "z")
 
 _SHOW_PROGRESS_AFTER_S = 2.0
 
+_MOST_THREADS = 1024
+"""More would only cost memory: each thread runs without a pause, on a core of its own."""
 
-def solve(corner: Corner, *, travel_at: TravelAt = "ground", **inputs: float) -> Any:
-    """One pose of a corner: `Corner.solve`, as a function."""
+
+def solve(corner: Corner, *, travel_at: TravelAt = "ground", **inputs: float) -> Pose:
+    """One pose of a corner: `Corner.solve`, as a function.
+
+    Parameters
+    ----------
+    corner : Corner
+        ``car.left`` or ``car.right``.
+    travel_at : {"ground", "hub", "strut"}
+        Where travel is measured.
+    **inputs : float
+        Fields of setting and motion, in mm and deg, as `Corner.solve` takes them.
+
+    Returns
+    -------
+    Pose
+
+    Raises
+    ------
+    ReachError
+        The pose is out of reach.
+    InputError
+        A number is not finite, or `travel_at` is no such word.
+
+    Examples
+    --------
+    >>> import strutsweep as ss
+    >>> corner = ss.demo("gravel_hatch").left
+    >>> ss.solve(corner, travel=20.0, mount_in=5.0) == corner.solve(travel=20.0, mount_in=5.0)
+    True
+    """
+    _check_corner("solve", corner)
     return corner.solve(travel_at=travel_at, **inputs)
 
 
@@ -122,10 +155,9 @@ def sweep(
     >>> round(float(ds.camber.sel(travel=0, mount_in=0)), 9)
     -0.5
     """
-    if isinstance(corner, Axle):
-        raise InputError("a sweep takes one corner: give car.left or car.right", name="corner", value=corner)
-    if not isinstance(corner, Corner):
-        raise TypeError(f"a sweep takes a Corner, not {type(corner).__name__}")
+    _check_corner("sweep", corner)
+    if travel_at not in TRAVEL_AT:
+        raise _unknown("travel_at", travel_at, TRAVEL_AT)
     given: dict[str, Values] = {
         "travel": travel,
         "rack": rack,
@@ -141,10 +173,11 @@ def sweep(
     }
     inputs = {name: _labelled(name, value) for name, value in given.items()}
     moved = {name: _labelled_point(name, value) for name, value in (points or {}).items()}
-    sizes = _grid(inputs, moved)
+    sizes = _grid({**inputs, **moved})
     wanted = _names("readings", READINGS if readings is None else readings, READINGS)
     wanted_places = _names("places", places, PLACES)
-    with _Progress(int(np.prod(list(sizes.values()), dtype=np.int64)), progress) as watch:
+    _check_labels(inputs, moved, sizes, {*wanted, *wanted_places, "status"})
+    with _Progress(math.prod(sizes.values()), progress) as watch:
         values, status = sweep_grid(
             corner,
             tuple(sizes.values()),
@@ -159,16 +192,49 @@ def sweep(
     return _dataset(corner, inputs, moved, sizes, values, status, travel_at)
 
 
+def _check_corner(verb: str, corner: Corner) -> None:
+    if isinstance(corner, Axle):
+        raise InputError(f"{verb} takes one corner: give car.left or car.right", name="corner", value=corner)
+    if not isinstance(corner, Corner):
+        raise TypeError(f"{verb} takes a Corner, not {type(corner).__name__}")
+
+
+def _numbers(name: str, value: object) -> npt.NDArray[np.float64]:
+    """Finite floats in the shape that was given; text, dates, complex numbers and gaps are none."""
+    try:
+        array = np.asarray(value)
+        masked = np.ma.getmaskarray(value) if isinstance(value, np.ma.MaskedArray) else None
+        nothing = array.dtype.kind == "O" and any(item is None or isinstance(item, (str, bytes)) for item in array.flat)
+        if array.dtype.kind not in "buifO" or nothing:
+            kind = "nothing or text" if nothing else array.dtype
+            raise TypeError(f"it holds {kind}")
+        # A copy: labels of a result must not change with what the caller does to an array afterwards.
+        numbers = array.astype(np.float64)
+    except (TypeError, ValueError, OverflowError) as error:
+        raise InputError(f"{name} is not made of numbers: {error}", name=name, value=value) from None
+    wrong = ~np.isfinite(numbers) if masked is None else ~np.isfinite(numbers) | masked
+    if wrong.any():
+        index = int(np.flatnonzero(wrong)[0])
+        found = float("nan") if masked is not None and masked.flat[index] else float(numbers.flat[index])
+        where = f" (element {index})" if numbers.ndim else ""
+        raise InputError(
+            f"{name} = {found}{where} is not a finite number",
+            name=name,
+            value=found,
+            index=index if numbers.ndim else None,
+        )
+    return numbers
+
+
 def _labelled(name: str, value: Values) -> xr.DataArray:
     """An input as a labelled array, with its own dimension where it has none."""
+    if isinstance(value, xr.Variable):
+        value = xr.DataArray(value)
     if isinstance(value, xr.DataArray):
         if "xyz" in value.dims:
             raise InputError(f"{name} has a dimension xyz, which is for hard points", name=name, value=value.dims)
-        return value.astype(np.float64, copy=False)
-    try:
-        array = np.asarray(value, dtype=np.float64)
-    except (TypeError, ValueError) as error:
-        raise InputError(f"{name} is not made of numbers: {error}", name=name, value=value) from None
+        return value.copy(data=_numbers(name, value.values))
+    array = _numbers(name, value)
     if array.ndim == 0:
         return xr.DataArray(array)
     if array.ndim > 1:
@@ -181,30 +247,37 @@ def _labelled(name: str, value: Values) -> xr.DataArray:
 
 
 def _labelled_point(name: str, value: Values) -> xr.DataArray:
-    """A hard point as a labelled array whose last dimension is ``xyz``."""
+    """A hard point as a labelled array whose last dimension is ``xyz``, in that order."""
     if name not in HARD_POINTS:
         raise _unknown("points", name, HARD_POINTS)
+    if isinstance(value, xr.Variable):
+        value = xr.DataArray(value)
     if not isinstance(value, xr.DataArray):
-        array = np.asarray(value, dtype=np.float64)
+        array = _numbers(name, value)
         if array.shape != (3,):
-            raise InputError(
-                f"points[{name!r}] has shape {array.shape}: give three numbers, or an xarray.DataArray with a dimension xyz",
-                name=name,
-                value=array.shape,
-            )
+            advice = "give three numbers, or an xarray.DataArray with a dimension xyz"
+            raise InputError(f"points[{name!r}] has shape {array.shape}: {advice}", name=name, value=array.shape)
         return xr.DataArray(array, dims=("xyz",))
     if value.sizes.get("xyz") != 3:
         raise InputError(f"points[{name!r}] needs a dimension xyz of length 3", name=name, value=dict(value.sizes))
-    return value.astype(np.float64, copy=False).transpose(..., "xyz")
+    labelled = value.copy(data=_numbers(name, value.values))
+    if "xyz" in labelled.coords:
+        labels = labelled.coords["xyz"].values.tolist()
+        if sorted(labels, key=str) != list(XYZ):
+            message = f"points[{name!r}] has labels {labels} along xyz: x, y and z are wanted"
+            raise InputError(message, name=name, value=labels)
+        labelled = labelled.sel(xyz=list(XYZ))
+    return labelled.transpose(..., "xyz")
 
 
-def _grid(inputs: Mapping[str, xr.DataArray], moved: Mapping[str, xr.DataArray]) -> dict[str, int]:
+def _grid(arrays: Mapping[str, xr.DataArray]) -> dict[str, int]:
     """Every dimension and its length, in order of appearance; labels of a shared dimension must agree."""
     sizes: dict[str, int] = {}
     labels: dict[str, tuple[str, xr.DataArray]] = {}
-    for name, array in (*inputs.items(), *moved.items()):
+    for name, array in arrays.items():
         for dim, size in array.sizes.items():
-            dim = str(dim)
+            if not isinstance(dim, str):
+                raise InputError(f"{name} has a dimension named {dim!r}: give it a name in text", name=name, value=dim)
             if dim == "xyz":
                 continue
             if sizes.setdefault(dim, size) != size:
@@ -218,11 +291,27 @@ def _grid(inputs: Mapping[str, xr.DataArray], moved: Mapping[str, xr.DataArray])
     return sizes
 
 
+def _check_labels(
+    inputs: Mapping[str, xr.DataArray], moved: Mapping[str, xr.DataArray], sizes: Mapping[str, int], results: set[str]
+) -> None:
+    """No name may stand for two things in the dataset: an input, a dimension, a label, a result."""
+    for name, array in (*inputs.items(), *moved.items()):
+        for label in (*array.dims, *array.coords):
+            if label in results:
+                message = f"{name} carries a label {label!r}, which is the name of a result"
+                raise InputError(message, name=name, value=label)
+    for dim in sizes:
+        if dim in inputs and dim not in inputs[dim].dims:
+            name = next(name for name, array in (*inputs.items(), *moved.items()) if dim in array.dims)
+            message = f"{name} runs along a dimension named {dim}, but {dim} itself does not"
+            raise InputError(message, name=name, value=dim)
+
+
 def _spread(array: xr.DataArray, sizes: Mapping[str, int], *trailing: str) -> npt.NDArray[np.float64]:
     """The array with every dimension of the grid, in its order, of length one where it does not vary."""
-    missing = [dim for dim in sizes if dim not in array.dims]
-    ordered = array.expand_dims(missing) if missing else array
-    return ordered.transpose(*sizes, *trailing).values
+    axes = (*sizes, *trailing)
+    values: npt.NDArray[np.float64] = array.transpose(*(dim for dim in axes if dim in array.dims)).values
+    return values.reshape([array.sizes.get(dim, 1) for dim in axes])
 
 
 def _names(argument: str, given: Iterable[str] | str, known: Mapping[str, Any]) -> list[str]:
@@ -243,6 +332,8 @@ def _unknown(argument: str, name: object, known: Iterable[str]) -> InputError:
 def _count(name: str, value: int) -> int:
     if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < 1:
         raise InputError(f"{name} = {value!r} is not a whole number of at least 1", name=name, value=value)
+    if value > _MOST_THREADS:
+        raise InputError(f"{name} = {value} is more than {_MOST_THREADS}", name=name, value=value)
     return int(value)
 
 
@@ -257,19 +348,18 @@ def _dataset(
 ) -> xr.Dataset:
     dims = tuple(sizes)
     variables: dict[str, Any] = {}
-    for name, array in values.items():
+    for name, column in values.items():
         place = name in PLACES and name not in READINGS
-        variables[name] = (("xyz", *dims) if place else dims, array, attributes(name))
+        variables[name] = (("xyz", *dims) if place else dims, column, attributes(name))
     variables["status"] = (dims, status, _status_attributes())
-    coords: dict[str, Any] = {}
-    for array in (*inputs.values(), *moved.values()):
-        coords.update({str(key): coord for key, coord in array.coords.items()})
+    coords = _shared_labels((*inputs.values(), *moved.values()))
     for name, array in inputs.items():
         # A dimension of the input's own name carries its values already; any other place of it is kept beside.
         plain = array.drop_vars(list(array.coords)) if name not in array.dims else array
         coords[name] = plain.assign_attrs(attributes(name))
     for name, array in moved.items():
-        coords[f"{name}_moved"] = array.drop_vars(list(array.coords)).assign_attrs(units="mm", long_name=f"{name} moved to")
+        plain = array.drop_vars(list(array.coords))
+        coords[f"{name}_moved"] = plain.assign_attrs(units="mm", long_name=f"{name} moved to")
     if any("xyz" in variable[0] for variable in variables.values()) or moved:
         coords["xyz"] = list(XYZ)
     return xr.Dataset(
@@ -285,6 +375,17 @@ def _dataset(
             "source": f"strutsweep {__version__}",
         },
     )
+
+
+def _shared_labels(arrays: Iterable[xr.DataArray]) -> dict[str, Any]:
+    """Labels that came with the inputs, but for those that two inputs tell differently."""
+    labels: dict[str, Any] = {}
+    unlike: set[str] = set()
+    for array in arrays:
+        for key, coord in array.coords.items():
+            if not coord.variable.equals(labels.setdefault(str(key), coord).variable):
+                unlike.add(str(key))
+    return {key: coord for key, coord in labels.items() if key not in unlike}
 
 
 def _status_attributes() -> dict[str, Any]:
@@ -317,7 +418,7 @@ class _Progress:
         if self._bar is None:
             if self._wanted is None and time.monotonic() - self._start < _SHOW_PROGRESS_AFTER_S:
                 return
-            from tqdm.auto import tqdm
+            from tqdm.auto import tqdm  # type: ignore[import-untyped]
 
             columns = None if "COLUMNS" in os.environ else 100
             self._bar = tqdm(total=self._poses, unit="pose", unit_scale=True, desc="sweep", ncols=columns, leave=False)

@@ -35,11 +35,26 @@ HARD_POINTS: Final[list[str]] = _VOCABULARY["hard_points"]
 def attributes(name: str) -> dict[str, str]:
     """The attributes that an array of this name carries.
 
+    Parameters
+    ----------
+    name : str
+        A reading, a field of setting or motion, or a point whose place a pose tells.
+
+    Returns
+    -------
+    dict of str to str
+        ``units`` and ``long_name``, and what else the engine says of it.
+
+    Raises
+    ------
+    KeyError
+        Nothing has this name.
+
     Examples
     --------
     >>> from strutsweep.words import attributes
     >>> attributes("mount_in")
-    {'units': 'mm', 'long_name': 'strut-top pivot moved', 'positive': "toward the car's centre line"}
+    {'units': 'mm', 'long_name': 'strut top moved inboard', 'positive': "toward the car's centre line"}
     """
     for words in (READINGS, SETTINGS, MOTIONS, PLACES):
         if name in words:

@@ -13,6 +13,7 @@ import typer
 
 from strutsweep._core import __version__
 from strutsweep.command_line import demonstration, new_car, one_pose, reading_list, sweeps
+from strutsweep.command_line.arguments import help_of
 from strutsweep.command_line.endings import Commands
 
 __all__ = ["app", "main"]
@@ -35,7 +36,6 @@ def _print_version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def strutsweep(
     version: Annotated[
         bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and end.")
@@ -51,6 +51,7 @@ def strutsweep(
     """
 
 
+app.callback(help=help_of(strutsweep))(strutsweep)
 for room in (demonstration, new_car, one_pose, sweeps, reading_list):
     room.add_to(app)
 

@@ -31,6 +31,7 @@ __all__ = [
     "TravelValue",
     "corner_of",
     "example_text",
+    "help_of",
     "load_car",
     "reading_names",
     "takes_settings",
@@ -67,15 +68,18 @@ class Format(StrEnum):
     JSON = "json"
 
 
-def _input_help(words: dict[str, str], extra: str = "") -> str:
-    return f"{words['long_name']}, {words['units']}; positive: {words['positive']}.{extra}".capitalize()
+def _input_help(words: dict[str, str]) -> str:
+    text = f"{words['long_name']}, {words['units']}; positive: {words['positive']}."
+    return text[0].upper() + text[1:]
 
 
-_HELD: Final = ", ".join(f"{place}: {held}" for place, held in TRAVEL_AT.items())
+_HELD: Final = ", ".join(f"{place} ({held})" for place, held in TRAVEL_AT.items())
 
 CarName: TypeAlias = Annotated[
     str,
-    typer.Argument(metavar="CAR", show_default=False, help=f"A car file (TOML), or {DEMO_PREFIX}NAME for an invented one."),
+    typer.Argument(
+        metavar="CAR", show_default=False, help=f"A car file (TOML), or {DEMO_PREFIX}NAME for an invented one."
+    ),
 ]
 SideChoice: TypeAlias = Annotated[
     Side, typer.Option("--side", rich_help_panel=OUTPUT_PANEL, help="Which corner of the car.")
@@ -84,17 +88,26 @@ TravelAtChoice: TypeAlias = Annotated[
     TravelAt,
     typer.Option(
         "--travel-at",
+        metavar="PLACE",
         rich_help_panel=SETTINGS_PANEL,
-        help=f"Where travel is measured, and so what a changed setting holds ({_HELD}).",
+        help=f"Where travel is measured, and so what a changed setting holds: {_HELD}.",
     ),
 ]
 TravelValue: TypeAlias = Annotated[
     float,
-    typer.Option("--travel", metavar="MM", rich_help_panel=SETTINGS_PANEL, help=_input_help(MOTIONS["travel"])),
+    typer.Option(
+        "--travel",
+        metavar="MM",
+        show_default=False,
+        rich_help_panel=SETTINGS_PANEL,
+        help=_input_help(MOTIONS["travel"]),
+    ),
 ]
 RackValue: TypeAlias = Annotated[
     float,
-    typer.Option("--rack", metavar="MM", rich_help_panel=SETTINGS_PANEL, help=_input_help(MOTIONS["rack"])),
+    typer.Option(
+        "--rack", metavar="MM", show_default=False, rich_help_panel=SETTINGS_PANEL, help=_input_help(MOTIONS["rack"])
+    ),
 ]
 ReadingNames: TypeAlias = Annotated[
     list[str] | None,
@@ -128,10 +141,20 @@ OutputPath: TypeAlias = Annotated[
 PlotPath: TypeAlias = Annotated[
     Path | None,
     typer.Option(
-        "--plot", metavar="FILE", show_default=False, rich_help_panel=OUTPUT_PANEL, help="Draw it too: .png, .svg or .pdf."
+        "--plot",
+        metavar="FILE",
+        show_default=False,
+        rich_help_panel=OUTPUT_PANEL,
+        help="Draw it too: .png, .svg or .pdf.",
     ),
 ]
 Force: TypeAlias = Annotated[bool, typer.Option("--force", help="Overwrite the file if there is one.")]
+
+
+def help_of(command: Callable[..., None]) -> str:
+    """A command's docstring with each paragraph on one line, for a terminal to break."""
+    paragraphs = inspect.cleandoc(command.__doc__ or "").split("\n\n")
+    return "\n\n".join(" ".join(paragraph.split()) for paragraph in paragraphs)
 
 
 def example_text(*examples: str) -> str:
@@ -162,6 +185,7 @@ def takes_settings(*, but: Sequence[str] = ()) -> Callable[[Callable[..., None]]
                     typer.Option(
                         "--" + name.replace("_", "-"),
                         metavar=SETTINGS[name]["units"].upper(),
+                        show_default=False,
                         rich_help_panel=SETTINGS_PANEL,
                         help=_input_help(SETTINGS[name]),
                     ),
@@ -198,7 +222,9 @@ def load_car(name: str) -> Axle:
         return load(name)
     except FileError as error:
         if name in demos() and not Path(name).exists():
-            raise FileError(f"{error}; the invented car is {DEMO_PREFIX}{name}", path=name, reason=error.reason) from None
+            raise FileError(
+                f"{error}; the invented car is {DEMO_PREFIX}{name}", path=name, reason=error.reason
+            ) from None
         raise
 
 

@@ -53,26 +53,20 @@ def deliver(
         say(f"wrote {plot}")
     shown = format or (Format.TABLE if output is None else None)
     if shown is Format.TABLE:
-        printer = Printer()
-        print_table(printer)
+        print_table(Printer())
     elif shown is not None:
         sys.stdout.write(csv_text(dataset) if shown is Format.CSV else json_text(dataset))
     if shown is not Format.TABLE and reached:
         for note in out_of_reach(dataset):
             say(note)
-    if any(name in dataset.coords and bool((dataset[name] != 0.0).any()) for name in SETTINGS):
-        if shown is Format.TABLE:
-            print_cautions(printer)
-        else:
-            say(f"{CAUTIONS_TITLE}:")
-            for caution in CAUTIONS:
-                say(f"  {caution}")
+    if reached and any(name in dataset.coords and bool((dataset[name] != 0.0).any()) for name in SETTINGS):
+        print_cautions(Printer() if shown is Format.TABLE else Printer(sys.stderr))
     if not reached:
         raise NothingReached(reasons(dataset))
 
 
 def print_cautions(printer: Printer) -> None:
-    """The cautions, under a table."""
+    """The cautions, under a table or beside data."""
     printer.gap()
     printer.heading(CAUTIONS_TITLE)
     printer.notes(*CAUTIONS)

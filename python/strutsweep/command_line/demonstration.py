@@ -12,7 +12,7 @@ import typer
 import xarray as xr
 
 from strutsweep._core import Axle, demos
-from strutsweep.command_line.arguments import DEMO_PREFIX, Side, demo_car, example_text
+from strutsweep.command_line.arguments import DEMO_PREFIX, Side, demo_car, example_text, help_of
 from strutsweep.command_line.delivery import print_cautions, save_plot
 from strutsweep.command_line.endings import say
 from strutsweep.command_line.layout import Printer
@@ -54,7 +54,7 @@ EVERYWHERE: Final = (
 
 def add_to(app: typer.Typer) -> None:
     """Add the command."""
-    app.command("demo", epilog=example_text(*EXAMPLES))(demo)
+    app.command("demo", help=help_of(demo), epilog=example_text(*EXAMPLES))(demo)
 
 
 def demo(
@@ -102,7 +102,7 @@ def _sweep_everything(printer: Printer, car: Axle) -> xr.Dataset:
     """All readings of the left corner at every mount position and every travel, with a word on how long it took."""
     reach_in, reach_back = (limits_of(car, name)[1].taken for name in ("mount_in", "mount_back"))
     droop, bump = (limit.taken for limit in limits_of(car, "travel"))
-    travel = _through_zero(droop, bump, TRAVELS)
+    travel = np.round(_through_zero(droop, bump, TRAVELS), 1)
     start = time.perf_counter()
     swept = sweep(
         car.left,
@@ -136,7 +136,7 @@ def _write_files(car: Axle, swept: xr.Dataset, folder: Path, name: str) -> dict[
     droop, bump = (limit.taken for limit in limits_of(car, "travel"))
     stroke = limits_of(car, "rack")[1].taken
     reach_in = limits_of(car, "mount_in")[1].taken
-    smooth_travel = np.linspace(-droop, bump, 3 * TRAVELS)
+    smooth_travel = _through_zero(droop, bump, 3 * TRAVELS)
     curves: Any = sweep(corner, travel=smooth_travel, mount_in=[-reach_in, 0.0, reach_in], readings=CURVES)
     racks: Any = sweep(corner, rack=np.linspace(-stroke, stroke, RACKS))
     at_design = swept.sel(travel=0.0)

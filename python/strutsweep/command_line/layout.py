@@ -7,7 +7,7 @@ import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, TextIO
 
 import numpy as np
 import numpy.typing as npt
@@ -19,12 +19,14 @@ __all__ = ["Column", "Printer", "Sheet", "input_cells", "reading_cells", "table_
 
 GAP: Final = "  "
 WIDEST_NOTE: Final = 100
+NARROWEST_WORDS: Final = 30
 
 # Digits that a gauge or a tape could tell apart, and one more.
-_DECIMALS: Final[Mapping[str, int]] = {"deg": 3, "deg/m": 2, "mm": 1, "1": 3}
+_DECIMALS: Final[Mapping[str, int]] = {"deg": 3, "deg/m": 2, "mm": 1, "-": 3}
 
-# What a table shows of a unit that data keeps: a camber gain of -15.97 deg/m reads better than -0.01597 deg/mm.
-_SHOWN_AS: Final[Mapping[str, tuple[str, float]]] = {"deg/mm": ("deg/m", 1000.0)}
+# What a table shows of a unit that data keeps: a camber gain of -15.97 deg/m reads better than -0.01597 deg/mm, and a
+# ratio has no unit.
+_SHOWN_AS: Final[Mapping[str, tuple[str, float]]] = {"deg/mm": ("deg/m", 1000.0), "1": ("-", 1.0)}
 
 # A length beyond this comes from lines that run parallel but for round-off: there is no such point to speak of.
 _NO_SUCH_POINT_MM: Final = 1e6
@@ -122,7 +124,8 @@ class Sheet:
 
     def lines(self, width: int | None, rule: str = "-") -> Iterator[Text]:
         """The table as lines no longer than this many characters; of any length for None."""
-        yield Text(self.title, style="bold")
+        for line in [self.title] if width is None else textwrap.wrap(self.title, width, subsequent_indent=GAP):
+            yield Text(line, style="bold")
         for number, columns in enumerate(self._blocks(width)):
             if number:
                 yield Text()
@@ -132,7 +135,7 @@ class Sheet:
         """Columns that fit beside the key, one block after the other."""
         block: list[Column] = []
         for column in self.columns:
-            least = len(GAP) + (min(column.width, 30) if column.words else column.width)
+            least = len(GAP) + (min(column.width, NARROWEST_WORDS) if column.words else column.width)
             taken = self.key.width + sum(len(GAP) + other.width for other in block)
             if block and width is not None and taken + least > width:
                 yield block
@@ -144,7 +147,8 @@ class Sheet:
         every = [self.key, *columns]
         widths = [column.width for column in every]
         if width is not None and columns and columns[-1].words:
-            widths[-1] = max(30, min(widths[-1], width - sum(widths[:-1]) - len(GAP) * len(columns)))
+            room = width - sum(widths[:-1]) - len(GAP) * len(columns)
+            widths[-1] = min(widths[-1], max(room, NARROWEST_WORDS))
         height = max(len(column.heading) for column in every)
         for line in range(height):
             cells = [
@@ -176,14 +180,14 @@ def _bottom(heading: Sequence[str], height: int) -> list[str]:
 
 
 class Printer:
-    """Standard output as a place for tables and notes.
+    """Standard output, or another stream, as a place for tables and notes.
 
     On a terminal, lines are broken to its width; elsewhere they are as long as they need to be, without colour. Nothing
     that is printed is read as markup.
     """
 
-    def __init__(self) -> None:
-        self._console = Console(file=sys.stdout, highlight=False, markup=False, emoji=False)
+    def __init__(self, stream: TextIO | None = None) -> None:
+        self._console = Console(file=stream or sys.stdout, highlight=False, markup=False, emoji=False)
 
     @property
     def width(self) -> int | None:
@@ -199,12 +203,13 @@ class Printer:
 
     def heading(self, text: str) -> None:
         """A line that stands out."""
-        self._line(Text(text, style="bold"))
+        for line in self._broken(text, "", GAP):
+            self._line(Text(line, style="bold"))
 
     def notes(self, *notes: str) -> None:
         """Sentences, each beginning on a line of its own."""
         for note in notes:
-            for line in self._broken(note, "", "  "):
+            for line in self._broken(note, "", GAP):
                 self._line(Text(line))
 
     def listing(self, title: str, entries: Mapping[str, str]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Any, Final
@@ -9,7 +10,7 @@ from typing import Annotated, Any, Final
 import typer
 
 from strutsweep._core import Axle, demos
-from strutsweep.command_line.arguments import DEMO_PREFIX, Force, demo_car, example_text
+from strutsweep.command_line.arguments import DEMO_PREFIX, Force, demo_car, example_text, help_of
 from strutsweep.command_line.endings import say
 from strutsweep.command_line.records import writing
 from strutsweep.errors import FileError
@@ -21,56 +22,59 @@ EXAMPLES: Final = (
     "strutsweep new-car ahead_of_axle.toml --like demo:hillclimb_saloon",
 )
 
-# Numbers stand in the text by the names that the file gives them; what a car can do without is commented out.
+_COMMENT_COLUMN: Final = 42
+
+# Numbers stand in the text by the names that the file gives them; what a car can do without is commented out. Comments
+# beside fields are lined up once the numbers are in.
 _TEXT: Final = """\
-# {title}
+# A car file for strutsweep.
 # {note}
 #
 # Millimetres and degrees. X points forward, Y to the left, Z up. Y = 0 is the middle of the car; X and Z may begin
-# anywhere, but at one place for all points. Measure at design height: the car level, at its ride height, steering straight.
-# Only these tables are read; a misspelled name is refused, with its line. Look at the result: strutsweep static FILE
-schema = 1                                  # the form of this file
+# anywhere, but at one place for all points. Measure at design height: the car level and at its ride height, the
+# steering straight. A misspelled name is refused, with its line. Look at the result: strutsweep static FILE
+schema = 1  # the form of this file
 name = "{name}"
 note = "{note}"
 
 # The main tables describe the LEFT corner (Y above zero); the right one is its mirror image. See [right] at the end.
 
 [lower_arm]
-front = {lower_arm_front}              # inner pivot of the arm at the front: a bush's centre ...
-rear = {lower_arm_rear}             # ... and at the rear: any two points of the axis on which the arm turns
-ball_joint = {lower_arm_ball_joint}         # centre of the outer ball joint
+front = {lower_arm_front}  # inner pivot of the arm at the front: a bush's centre ...
+rear = {lower_arm_rear}  # ... and at the rear: any two points of the axis on which the arm turns
+ball_joint = {lower_arm_ball_joint}  # centre of the outer ball joint
 
 [strut]
-top = {strut_top}               # centre on which the top mount lets the strut pivot, not the nut above it
-low = {strut_low}               # a second point on the axis of the damper rod, as far down as can be measured
-# clamp = {strut_low}           # point about which the knuckle turns in its clamp on the strut; low unless given
-# bearing_axis = [0.0, 0.0, 1.0]            # way the top bearing's axis points; along the strut at design unless given
+top = {strut_top}  # centre on which the top mount lets the strut pivot, not the nut above it
+low = {strut_low}  # a second point on the axis of the damper rod, as far down as can be measured
+# clamp = {strut_low}  # point about which the knuckle turns in its clamp on the strut; low unless given
+# bearing_axis = [0.0, 0.0, 1.0]  # way the top bearing's axis points; along the strut at design unless given
 
 [tie_rod]
-inner = {tie_rod_inner}            # centre of the inner joint, at the rack, with the rack in the middle
-outer = {tie_rod_outer}            # centre of the outer joint, at the steering arm
+inner = {tie_rod_inner}  # centre of the inner joint, at the rack, with the rack in the middle
+outer = {tie_rod_outer}  # centre of the outer joint, at the steering arm
 
 [wheel]
-centre = {wheel_centre}              # middle of the wheel on its axle line, in the middle of the rim's width
-radius = {wheel_radius}                              # loaded: height of the wheel centre above the ground
-camber = {wheel_camber}                               # positive leans the top outboard
-toe = {wheel_toe}                                   # of this wheel; positive points its front inboard (toe-in)
+centre = {wheel_centre}  # middle of the wheel on its axle line, in the middle of the rim's width
+radius = {wheel_radius}  # loaded: height of the wheel centre above the ground
+camber = {wheel_camber}  # positive leans the top outboard
+toe = {wheel_toe}  # of this wheel; positive points its front inboard (toe-in)
 
-[rack]                                      # this table and what follows may be left out
-stroke = {rack_stroke}                               # from the middle to either stop
-# mm_per_turn = 44.0                        # rack displacement a turn of the steering wheel
-# direction = [0.0, 1.0, 0.0]               # way the rack moves when it moves left, if not straight across
+[rack]  # this table and what follows may be left out
+stroke = {rack_stroke}  # from the middle to either stop
+# mm_per_turn = 44.0  # rack displacement a turn of the steering wheel
+# direction = [0.0, 1.0, 0.0]  # way the rack moves when it moves left, if not straight across
 
-[limits]                                    # how far things go from design height; ranges begin and end here
+[limits]  # how far things go from design height; ranges begin and end here
 bump = {limits_bump}
 droop = {limits_droop}
-mount_in = {limits_mount_in}                             # reach of the top mount inboard and outboard, either way ...
-mount_back = {limits_mount_back}                           # ... and fore and aft, either way
+mount_in = {limits_mount_in}  # reach of the top mount inboard and outboard, either way ...
+mount_back = {limits_mount_back}  # ... and fore and aft, either way
 
 # [axle]
 # wheelbase = 2500.0
-# centre_of_gravity_height = 520.0          # above the ground, of the whole car
-# front_brake_share = 0.65                  # 0 to 1
+# centre_of_gravity_height = 520.0  # above the ground, of the whole car
+# front_brake_share = 0.65  # 0 to 1
 
 # Where the right corner was measured to differ, give what differs, in the car's own coordinates: Y is below zero there.
 # [right.strut]
@@ -82,7 +86,7 @@ mount_back = {limits_mount_back}                           # ... and fore and af
 
 def add_to(app: typer.Typer) -> None:
     """Add the command."""
-    app.command("new-car", epilog=example_text(*EXAMPLES))(new_car)
+    app.command("new-car", help=help_of(new_car), epilog=example_text(*EXAMPLES))(new_car)
 
 
 def new_car(
@@ -90,15 +94,17 @@ def new_car(
     like: Annotated[
         str,
         typer.Option(
-            "--like", metavar="CAR", help=f"Whose numbers to begin with: {', '.join(DEMO_PREFIX + name for name in demos())}."
+            "--like",
+            metavar="CAR",
+            help=f"Whose numbers to begin with: {', '.join(DEMO_PREFIX + name for name in demos())}.",
         ),
     ] = "demo:gravel_hatch",
     force: Force = False,
 ) -> None:
     """How do I get a car file of my own?
 
-    Writes one with the numbers of an invented car, a comment beside each: what to measure, in mm and deg, and which way
-    is positive. Replace the numbers with yours. gravel_hatch has its rack behind the axle, hillclimb_saloon ahead of it.
+    Writes one with the numbers of an invented car and a comment beside each: what to measure, in mm and deg, and which
+    way is positive. Put your numbers in their place. gravel_hatch has its rack behind the axle, hillclimb_saloon ahead.
     """
     car = demo_car(like)
     if path.exists() and not force:
@@ -106,7 +112,7 @@ def new_car(
     text = car_file_text(car, name="My car", note=f"The numbers are still those of an invented car: {car.name}.")
     writing(path, lambda: path.write_text(text, encoding="utf-8", newline=""))
     say(f"wrote {path}: the numbers of an invented car, for you to replace")
-    say(f"then: strutsweep static {path}")
+    say(f"then: strutsweep static {shlex.quote(str(path))}")
 
 
 def car_file_text(car: Axle, name: str, note: str) -> str:
@@ -118,13 +124,15 @@ def car_file_text(car: Axle, name: str, note: str) -> str:
         for key, value in tables[table].items()
     }
     x, y, z = tables["strut"]["top"]
-    return _TEXT.format(
-        title="A car file for strutsweep",
-        name=name,
-        note=note,
-        right_strut_top=_number_text([x, -y - 3.0, z]),
-        **numbers,
-    )
+    right_strut_top = _number_text([x, -y - 3.0, z])
+    text = _TEXT.format(name=name, note=note, right_strut_top=right_strut_top, **numbers)
+    return "\n".join(_lined_up(line) for line in text.split("\n"))
+
+
+def _lined_up(line: str) -> str:
+    """A line whose comment, if it stands beside a field, begins in the column of all comments."""
+    field, gap, comment = line.partition("  # ")
+    return f"{field:<{_COMMENT_COLUMN}}# {comment}" if gap else line
 
 
 def _number_text(value: float | Sequence[float]) -> str:

@@ -11,15 +11,27 @@ import xarray as xr
 from strutsweep.command_line.layout import NO_SUCH_POINT, reading_cells
 from strutsweep.words import MOTIONS, SETTINGS, STATUSES, attributes
 
-__all__ = ["CAUTIONS", "CAUTIONS_TITLE", "held", "no_such_point", "out_of_reach", "part", "reasons", "shown_name", "signs"]
+__all__ = [
+    "CAUTIONS",
+    "CAUTIONS_TITLE",
+    "held",
+    "no_such_point",
+    "out_of_reach",
+    "part",
+    "positive_way",
+    "reasons",
+    "shown_name",
+    "signs",
+]
 
 CAUTIONS_TITLE: Final = "Before a spanner is lifted"
 
 CAUTIONS: Final = (
-    "A spring under load can kill. Open no top nut before the spring is captive in a proper compressor, or proven loose.",
+    "A spring under load can kill: open no top nut before the spring is captive in a proper compressor, or proven"
+    " loose.",
     "Tightening torques are those of the part's maker. Support the car as for any work under it.",
-    "After any change: set toe, centre the steering wheel, see that tyre, strut and hoses stay clear at full lock in bump"
-    " and droop, and have someone licensed to do so align and inspect the car.",
+    "After any change: set toe, centre the steering wheel, see that tyre, strut and hoses stay clear at full lock in"
+    " bump and droop, and have someone licensed to do so align and inspect the car.",
     "The law on altered suspensions differs by place, and the local one decides.",
     "These numbers are rigid geometry: rubber and bearings give.",
 )
@@ -33,7 +45,8 @@ def shown_name(name: str) -> str:
 
 def held(dataset: xr.Dataset) -> str:
     """What was held while the rest of a dataset's inputs varied, in a sentence."""
-    corner = "Both corners" if "side" in dataset.coords else f"{str(dataset.attrs['side']).capitalize()} corner"
+    sides = [str(side) for side in dataset.side.values] if "side" in dataset.coords else [dataset.attrs["side"]]
+    corner = "Both corners" if len(sides) > 1 else f"{sides[0].capitalize()} corner"
     motions = [f"{name} {_amount(name, dataset)}" for name in MOTIONS if _is_number(name, dataset)]
     changed = [
         f"{name.replace('_', '-')} {_amount(name, dataset)} (positive: {SETTINGS[name]['positive']})"
@@ -62,6 +75,12 @@ def signs(names: Iterable[str]) -> dict[str, str]:
     return {shown_name(name): attributes(name)["positive"] for name in names}
 
 
+def positive_way(name: str) -> str:
+    """Which way of a reading is positive, for a bracket."""
+    way = attributes(name)["positive"]
+    return way if way.startswith("never negative") else f"positive: {way}"
+
+
 def part(status: str) -> str:
     """What ran out, in two words."""
     return shown_name(status)
@@ -79,7 +98,9 @@ def out_of_reach(dataset: xr.Dataset) -> list[str]:
     count = int(np.count_nonzero(status))
     if not count:
         return []
-    return [f"{count} of {status.size} poses {'is' if count == 1 else 'are'} out of reach: {'; '.join(reasons(dataset))}."]
+    return [
+        f"{count} of {status.size} poses {'is' if count == 1 else 'are'} out of reach: {'; '.join(reasons(dataset))}."
+    ]
 
 
 def no_such_point(dataset: xr.Dataset) -> list[str]:

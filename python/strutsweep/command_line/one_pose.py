@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Final
 
-import numpy as np
 import typer
 import xarray as xr
 
 from strutsweep._core import Axle
 from strutsweep.command_line import notes
 from strutsweep.command_line.arguments import (
+    OUTPUT_PANEL,
     CarName,
     FormatChoice,
     OutputPath,
-    OUTPUT_PANEL,
     PlotPath,
     RackValue,
     ReadingNames,
@@ -24,6 +23,7 @@ from strutsweep.command_line.arguments import (
     TravelValue,
     corner_of,
     example_text,
+    help_of,
     load_car,
     reading_names,
     takes_settings,
@@ -45,29 +45,33 @@ EXAMPLES: Final = (
 
 def add_to(app: typer.Typer) -> None:
     """Add the command."""
-    app.command("static", epilog=example_text(*EXAMPLES))(static)
+    app.command("static", help=help_of(static), epilog=example_text(*EXAMPLES))(static)
 
 
 @takes_settings()
 def static(
     car: CarName,
-    settings: dict[str, float],
-    travel: TravelValue = 0.0,
-    rack: RackValue = 0.0,
-    travel_at: TravelAtChoice = TravelAt.GROUND,
     side: Annotated[
         Side | None,
-        typer.Option("--side", show_default=False, rich_help_panel=OUTPUT_PANEL, help="One corner only; both unless given."),
+        typer.Option(
+            "--side", show_default=False, rich_help_panel=OUTPUT_PANEL, help="One corner only; both unless given."
+        ),
     ] = None,
     reading: ReadingNames = None,
     format: FormatChoice = None,
     output: OutputPath = None,
     plot: PlotPath = None,
+    *,
+    settings: dict[str, float],
+    travel: TravelValue = 0.0,
+    rack: RackValue = 0.0,
+    travel_at: TravelAtChoice = TravelAt.GROUND,
 ) -> None:
     """What do the gauges show when the car stands still?
 
     Every reading, left and right, at design height; and what a setting, a travel or a rack displacement changes in it.
-    Angles in deg, lengths in mm, rates in deg/m (deg/mm in data). --plot draws the corner in three views.
+    Angles in deg, lengths in mm, rates in deg/m (deg/mm in data). --plot draws one corner in three views:
+    the left one, or that of --side.
     """
     check_paths(output, plot)
     axle = load_car(car)
@@ -84,7 +88,8 @@ def static(
     def draw() -> Any:
         from strutsweep import plots
 
-        corner = corner_of(axle, side or Side.LEFT)
+        reached = [side for side in sides if int(now.status.sel(side=side.value)) == 0]
+        corner = corner_of(axle, reached[0])
         return plots.three_views(corner, travel_at=travel_at.value, **inputs)
 
     deliver(now, format=format, output=output, plot=plot, print_table=print_table, draw=draw)
@@ -115,19 +120,13 @@ def print_static(printer: Printer, car: Axle, now: xr.Dataset, drawn: xr.Dataset
         for side in reached[:1] if alike else reached:
             title = f"{car.name}, left and right alike" if alike else f"{car.name}, {side} corner"
             printer.sheet(_changes(title, names, now.sel(side=side), drawn.sel(side=side)))
-        explain = bool(reached)
     elif alike or len(reached) == 1:
         title = f"{car.name}, left and right alike" if alike else f"{car.name}, {reached[0]} corner"
         printer.sheet(_values(title, names, now.sel(side=reached[0])))
-        explain = False
     elif reached:
         printer.sheet(_difference(car.name, names, now))
-        explain = True
-    else:
+    if not reached:
         return
-    if explain:
-        printer.listing("A positive number means", notes.signs(names))
-        printer.gap()
     printer.notes(notes.held(now), *notes.out_of_reach(now), *notes.no_such_point(now))
 
 
@@ -148,6 +147,10 @@ def _units(names: list[str]) -> Column:
     return Column(["unit"], [table_unit(READINGS[name]["units"]) for name in names], words=True)
 
 
+def _signs(names: list[str]) -> Column:
+    return Column(["positive when"], [READINGS[name]["positive"] for name in names], words=True)
+
+
 def _cells(heading: list[str], names: list[str], values: list[float]) -> Column:
     cells = [reading_cells([value], READINGS[name]["units"])[0] for name, value in zip(names, values, strict=True)]
     return Column(heading, _aligned(cells))
@@ -161,16 +164,17 @@ def _aligned(cells: list[str]) -> list[str]:
 
 
 def _values(title: str, names: list[str], pose: xr.Dataset) -> Sheet:
-    positive = Column(["positive when"], [READINGS[name]["positive"] for name in names], words=True)
     values = _cells(["value"], names, [float(pose[name]) for name in names])
-    return Sheet(title, _names(names), [values, _units(names), positive])
+    return Sheet(title, _names(names), [values, _units(names), _signs(names)])
 
 
 def _difference(title: str, names: list[str], both: xr.Dataset) -> Sheet:
     sides = {side: [float(both[name].sel(side=side)) for name in names] for side in ("left", "right")}
     difference = [left - right for left, right in zip(sides["left"], sides["right"], strict=True)]
     columns = [_cells([side], names, values) for side, values in sides.items()]
-    return Sheet(title, _names(names), [*columns, _cells(["left", "- right"], names, _known(difference)), _units(names)])
+    return Sheet(
+        title, _names(names), [*columns, _cells(["left", "- right"], names, difference), _units(names), _signs(names)]
+    )
 
 
 def _changes(title: str, names: list[str], now: xr.Dataset, drawn: xr.Dataset) -> Sheet:
@@ -183,12 +187,8 @@ def _changes(title: str, names: list[str], now: xr.Dataset, drawn: xr.Dataset) -
         [
             _cells(["as", "drawn"], names, before),
             _cells(["now"], names, after),
-            _cells(["change"], names, _known(change)),
+            _cells(["change"], names, change),
             _units(names),
+            _signs(names),
         ],
     )
-
-
-def _known(differences: list[float]) -> list[float]:
-    """Differences, with those of two infinities as no number."""
-    return [value if np.isfinite(value) else float("nan") for value in differences]

@@ -85,12 +85,17 @@ def limits_of(car: Axle, name: str) -> tuple[Limit, Limit]:
 def beyond(car: Axle, inputs: Mapping[str, float]) -> list[str]:
     """Which inputs go beyond the limits of the car file, in sentences."""
     return [
-        f"{name.replace('_', '-')} {value:+g} mm goes beyond {limit.field} = {limit.value:g} mm of the car file."
+        _beyond(name, value, limit)
         for name, value in inputs.items()
         if name in _LIMITS
         for limit, amount in zip(limits_of(car, name), (-value, value), strict=True)
         if limit.value is not None and amount > limit.value
     ]
+
+
+def _beyond(name: str, value: float, limit: Limit) -> str:
+    shown = name.replace("_", "-").capitalize()
+    return f"{shown} {value:+g} mm goes beyond {limit.field} = {limit.value:g} mm of the car file."
 
 
 @dataclass(frozen=True)
@@ -129,10 +134,14 @@ class Range:
         stop = self.high.taken if self.stop is None else self.stop
         for end in (start, stop):
             if not math.isfinite(end):
-                raise InputError(f"{self.name} from {start:g} to {stop:g} mm: an end is not finite", name=self.name, value=end)
+                raise InputError(
+                    f"{self.name} from {start:g} to {stop:g} mm: an end is not finite", name=self.name, value=end
+                )
         if start > stop:
             raise InputError(
-                f"{self.name} from {start:g} to {stop:g} mm: the range begins above its end", name=self.name, value=start
+                f"{self.name} from {start:g} to {stop:g} mm: the range begins above its end",
+                name=self.name,
+                value=start,
             )
         return start, stop
 
@@ -144,7 +153,9 @@ class Range:
         """
         start, stop = self.ends
         if self.step is not None and self.steps is not None:
-            raise typer.BadParameter(f"a step of {self.step:g} mm and {self.steps} steps for {self.name}: give one of the two")
+            raise typer.BadParameter(
+                f"a step of {self.step:g} mm and {self.steps} steps for {self.name}: give one of the two"
+            )
         if self.steps is not None:
             if self.steps < 1:
                 raise InputError(f"{self.name}: {self.steps} steps are less than 1", name=self.name, value=self.steps)
@@ -152,7 +163,9 @@ class Range:
             return _clean(np.linspace(start, stop, self.steps + 1))
         if self.step is not None:
             if not (math.isfinite(self.step) and self.step > 0.0):
-                raise InputError(f"{self.name}: the step {self.step:g} mm is not above 0 mm", name=self.name, value=self.step)
+                raise InputError(
+                    f"{self.name}: the step {self.step:g} mm is not above 0 mm", name=self.name, value=self.step
+                )
             whole = (stop - start) / self.step + _STEP_SLACK
             check_size(whole + 1)
             return _clean(start + self.step * np.arange(math.floor(whole) + 1))
@@ -179,7 +192,7 @@ class Range:
         values = self.values()
         ends = [(values[0], -values[0], self.low), (values[-1], values[-1], self.high)]
         return [
-            f"{self.name.replace('_', '-')} {end:+g} mm goes beyond {limit.field} = {limit.value:g} mm of the car file."
+            _beyond(self.name, end, limit)
             for end, amount, limit in ends
             if limit.value is not None and amount > limit.value
         ]
@@ -191,6 +204,6 @@ def check_size(poses: float) -> None:
         raise InputError(f"{poses:.3g} poses are more than {MOST_POSES}: take larger steps", name="step", value=poses)
 
 
-def _clean(values: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+def _clean(values: npt.NDArray[np.floating[Any]]) -> npt.NDArray[np.float64]:
     """Values as they would be typed: 0.3, not 0.30000000000000004, and no negative zero."""
-    return np.round(values, 9) + 0.0
+    return np.asarray(np.round(values, 9) + 0.0, dtype=np.float64)

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Final
 
 import typer
 
-from strutsweep.command_line.arguments import Format, FormatChoice, example_text, reading_names
+from strutsweep.command_line.arguments import Format, FormatChoice, example_text, help_of, reading_names
 from strutsweep.command_line.layout import Printer, table_unit
 from strutsweep.command_line.notes import shown_name
 from strutsweep.errors import InputError
@@ -26,7 +26,7 @@ EXAMPLES: Final = (
 
 def add_to(app: typer.Typer) -> None:
     """Add the command."""
-    app.command("readings", epilog=example_text(*EXAMPLES))(readings)
+    app.command("readings", help=help_of(readings), epilog=example_text(*EXAMPLES))(readings)
 
 
 def readings(
@@ -37,16 +37,18 @@ def readings(
 ) -> None:
     """What is each reading, in which unit, and which way is positive?
 
-    The names are those that --reading takes and that data files carry. deg and mm; rates are deg/mm in data and deg/m in
-    tables.
+    The names are those that --reading takes and that data files carry. Units are deg and mm; rates are deg/mm in data
+    and deg/m in tables.
     """
     wanted = reading_names(names, list(READINGS))
     for name in wanted:
         if name not in READINGS:
-            raise InputError(f"there is no reading {name!r}; there are {', '.join(READINGS)}", name="reading", value=name)
+            raise InputError(
+                f"there is no reading {name!r}; there are {', '.join(READINGS)}", name="reading", value=name
+            )
     words: dict[str, dict[str, Any]] = {name: READINGS[name] for name in wanted}
     if format is Format.JSON:
-        sys.stdout.write(json.dumps(words, indent=1, ensure_ascii=False) + "\n")
+        sys.stdout.write(json.dumps(words, indent=1) + "\n")
     elif format is Format.CSV:
         keys = ("long_name", "units", "positive", "definition")
         writer = csv.writer(sys.stdout, lineterminator="\n")
@@ -60,8 +62,8 @@ def _print_readings(printer: Printer, words: dict[str, dict[str, Any]]) -> None:
     for name, entry in words.items():
         unit = entry["units"]
         shown = f"{unit}, in tables {table_unit(unit)}" if table_unit(unit) != unit else unit
-        printer.heading(name)
-        details = {"unit": "none, a ratio" if unit == "1" else shown, "positive": entry["positive"], "is": entry["definition"]}
+        details = {"unit": "none" if unit == "1" else shown, "positive": entry["positive"], "is": entry["definition"]}
         if entry["long_name"] != shown_name(name):
             details = {"in words": entry["long_name"], **details}
-        printer.listing("", details)
+        printer.listing(name, details)
+        printer.gap()

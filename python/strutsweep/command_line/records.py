@@ -26,8 +26,9 @@ PLOT_SUFFIXES: Final = (".png", ".svg", ".pdf")
 def csv_text(dataset: xr.Dataset) -> str:
     """A dataset as comma-separated values: a header line, then a line for each pose.
 
-    The corner's side and where travel is measured come first, then every input that varies or is not zero, the readings,
-    and the status as a word. Names end in their units; numbers have every digit; a pose out of reach has empty cells.
+    The corner's side and where travel is measured come first, then every input that varies or is not zero, the
+    readings, and the status as a word. Names end in their units; numbers have every digit; a pose out of reach has
+    empty cells, and what lies at infinity is ``inf``.
 
     Examples
     --------
@@ -50,23 +51,43 @@ def csv_text(dataset: xr.Dataset) -> str:
 def json_text(dataset: xr.Dataset) -> str:
     """A dataset as JSON: what the columns are, what was held, and a record for each pose.
 
-    A number that does not exist, of a pose out of reach or at infinity, is null.
+    A number that does not exist, of a pose out of reach or at infinity, is null. Each pose has a line of its own. The
+    text is ASCII, whatever the car is called, so that no terminal or pipe can spoil it.
+
+    Examples
+    --------
+    >>> import json, strutsweep as ss
+    >>> ds = ss.sweep(ss.demo("gravel_hatch").left, travel=[0.0, 900.0], readings="half_track")
+    >>> document = json.loads(json_text(ds))
+    >>> document["columns"]["half_track"]["units"], document["poses"][1]["half_track"]
+    ('mm', None)
     """
     columns = {name: [_plain(value) for value in values] for name, values in _columns(dataset, empty=None).items()}
-    held = {name: float(dataset[name]) for name in (*SETTINGS, *MOTIONS) if name in dataset.coords and dataset[name].ndim == 0}
-    document = {
+    held = {
+        name: float(dataset[name])
+        for name in (*MOTIONS, *SETTINGS)
+        if name in dataset.coords and dataset[name].ndim == 0
+    }
+    about = {
         **{name: value for name, value in dataset.attrs.items() if isinstance(value, str)},
         "inputs_held": held,
-        "columns": {name: attributes(name) for name in columns if name in READINGS or name in SETTINGS or name in MOTIONS},
+        "columns": {
+            name: attributes(name) for name in columns if name in READINGS or name in SETTINGS or name in MOTIONS
+        },
         "statuses": {name: words["reason"] for name, words in STATUSES.items()},
-        "poses": [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)],
     }
-    return json.dumps(document, indent=1, allow_nan=False, ensure_ascii=False) + "\n"
+    poses = [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+    lines = ",\n".join(f"    {json.dumps(pose, allow_nan=False)}" for pose in poses)
+    head = json.dumps(about, indent=2, allow_nan=False).removesuffix("\n}")
+    return f'{head},\n  "poses": [\n{lines}\n  ]\n}}\n'
 
 
 def wording(dataset: xr.Dataset) -> xr.DataArray:
     """The status of each pose as a word."""
-    return xr.apply_ufunc(np.vectorize(_WORDS.__getitem__, otypes=[object]), dataset.status)
+    words: xr.DataArray = dataset.status.copy(
+        data=np.vectorize(_WORDS.__getitem__, otypes=[object])(dataset.status.values)
+    )
+    return words
 
 
 def _columns(dataset: xr.Dataset, empty: str | None = "") -> dict[str, list[Any]]:
@@ -88,8 +109,8 @@ def _columns(dataset: xr.Dataset, empty: str | None = "") -> dict[str, list[Any]
         if name in dataset.coords and (dataset[name].ndim or float(dataset[name]) != 0.0):
             columns[name] = [value + 0.0 for value in flat(dataset[name])]
     reached = flat(dataset.status)
-    for name in READINGS:
-        if name in dataset:
+    for name in map(str, dataset.data_vars):
+        if name in READINGS:
             values = zip(flat(dataset[name]), reached, strict=True)
             columns[name] = [empty if status or math.isnan(value) else value + 0.0 for value, status in values]
     columns["status"] = flat(wording(dataset))

@@ -1,4 +1,4 @@
-"""The commands ``bump``, ``rack`` and ``map``: one corner over a range of travel, of rack, or of top-mount positions."""
+"""The commands ``bump``, ``rack`` and ``map``: one corner over travel, over the rack, or over top-mount positions."""
 
 from __future__ import annotations
 
@@ -28,6 +28,7 @@ from strutsweep.command_line.arguments import (
     TravelValue,
     corner_of,
     example_text,
+    help_of,
     load_car,
     reading_names,
     takes_settings,
@@ -79,7 +80,7 @@ RACK_EXAMPLES: Final = (
 )
 MAP_EXAMPLES: Final = (
     "strutsweep map demo:gravel_hatch",
-    "strutsweep map demo:hillclimb_saloon --reading camber --in-step 2.5 --travel-at hub",
+    "strutsweep map demo:hillclimb_saloon --reading camber --in-step 2.5",
     "strutsweep map demo:gravel_hatch --in-from 0 --back-from 0 --format csv",
 )
 
@@ -92,26 +93,27 @@ Steps: TypeAlias = Annotated[int | None, range_option("--steps", "N", "Or the nu
 
 def add_to(app: typer.Typer) -> None:
     """Add the commands."""
-    app.command("bump", epilog=example_text(*BUMP_EXAMPLES))(bump)
-    app.command("rack", epilog=example_text(*RACK_EXAMPLES))(rack)
-    app.command("map", epilog=example_text(*MAP_EXAMPLES))(map_mount)
+    app.command("bump", help=help_of(bump), epilog=example_text(*BUMP_EXAMPLES))(bump)
+    app.command("rack", help=help_of(rack), epilog=example_text(*RACK_EXAMPLES))(rack)
+    app.command("map", help=help_of(map_mount), epilog=example_text(*MAP_EXAMPLES))(map_mount)
 
 
 @takes_settings()
 def bump(
     car: CarName,
-    settings: dict[str, float],
     start: Start = None,
     stop: Stop = None,
     step: Step = None,
     steps: Steps = None,
-    rack: RackValue = 0.0,
-    travel_at: TravelAtChoice = TravelAt.GROUND,
     side: SideChoice = Side.LEFT,
     reading: ReadingNames = None,
     format: FormatChoice = None,
     output: OutputPath = None,
     plot: PlotPath = None,
+    *,
+    settings: dict[str, float],
+    rack: RackValue = 0.0,
+    travel_at: TravelAtChoice = TravelAt.GROUND,
 ) -> None:
     """What do camber, toe and the rest do as the wheel goes up and down?
 
@@ -128,24 +130,25 @@ def bump(
 @takes_settings()
 def rack(
     car: CarName,
-    settings: dict[str, float],
     start: Start = None,
     stop: Stop = None,
     step: Step = None,
     steps: Steps = None,
-    travel: TravelValue = 0.0,
-    travel_at: TravelAtChoice = TravelAt.GROUND,
     side: SideChoice = Side.LEFT,
     reading: ReadingNames = None,
     format: FormatChoice = None,
     output: OutputPath = None,
     plot: PlotPath = None,
+    *,
+    settings: dict[str, float],
+    travel: TravelValue = 0.0,
+    travel_at: TravelAtChoice = TravelAt.GROUND,
 ) -> None:
     """What do toe, camber and the rest do as the steering is turned?
 
     Readings of one corner from stop to stop of the rack. A positive rack displacement, in mm, is toward the left of the
-    car, on either corner: whether that turns left or right depends on which side of the axle the rack lies, and the sign
-    of toe tells. Angles in deg, lengths in mm. The range is the car file's rack.stroke to either side.
+    car, on either corner: whether that turns left or right depends on which side of the axle the rack lies, and the
+    sign of toe tells. Angles in deg, lengths in mm. The range is the car file's rack.stroke to either side.
     """
     check_paths(output, plot)
     axle = load_car(car)
@@ -157,7 +160,6 @@ def rack(
 @takes_settings(but=("mount_in", "mount_back"))
 def map_mount(
     car: CarName,
-    settings: dict[str, float],
     in_from: Annotated[Bound, range_option("--in-from", "MM", "Furthest outboard, usually negative.")] = None,
     in_to: Annotated[Bound, range_option("--in-to", "MM", "Furthest toward the centre line.")] = None,
     in_step: Annotated[Bound, range_option("--in-step", "MM", "Distance of neighbours; 10 mm unless given.")] = None,
@@ -166,25 +168,29 @@ def map_mount(
     back_to: Annotated[Bound, range_option("--back-to", "MM", "Furthest rearward.")] = None,
     back_step: Annotated[Bound, range_option("--back-step", "MM", "Distance of neighbours; 5 mm unless given.")] = None,
     back_steps: Annotated[int | None, range_option("--back-steps", "N", "Or the number of equal steps.")] = None,
-    travel: TravelValue = 0.0,
-    rack: RackValue = 0.0,
-    travel_at: TravelAtChoice = TravelAt.GROUND,
     side: SideChoice = Side.LEFT,
     reading: ReadingNames = None,
     format: FormatChoice = None,
     output: OutputPath = None,
     plot: PlotPath = None,
+    *,
+    settings: dict[str, float],
+    travel: TravelValue = 0.0,
+    rack: RackValue = 0.0,
+    travel_at: TravelAtChoice = TravelAt.GROUND,
 ) -> None:
     """What does moving the strut's top mount change?
 
-    Readings of one corner over positions of the top mount: mount-in, mm toward the car's centre line, across; mount-back,
-    mm rearward, down. Angles in deg, lengths in mm. The range is the car file's limits.mount_in and limits.mount_back to
-    either side. The tie rod keeps its length, so toe moves too: --tie-rod says how much longer it is.
+    Readings of one corner over positions of the top mount. Across the table is mount-in: mm toward the car's centre
+    line; down is mount-back: mm rearward. Angles in deg, lengths in mm, each with its positive way. The range is the
+    car file's limits.mount_in and limits.mount_back to either side. The tie rod keeps its length, so toe moves too.
     """
     check_paths(output, plot)
     axle = load_car(car)
     across = Range("mount_in", *limits_of(axle, "mount_in"), in_from, in_to, in_step, in_steps, usual_step=10.0)
-    back = Range("mount_back", *limits_of(axle, "mount_back"), back_from, back_to, back_step, back_steps, usual_step=5.0)
+    back = Range(
+        "mount_back", *limits_of(axle, "mount_back"), back_from, back_to, back_step, back_steps, usual_step=5.0
+    )
     check_size(float(across.values().size * back.values().size))
     held: dict[str, Any] = {"travel": travel, "rack": rack, "travel_at": travel_at.value, **settings}
     names = reading_names(reading, MAP_READINGS)
@@ -193,6 +199,10 @@ def map_mount(
 
     def print_table(printer: Printer) -> None:
         _print_maps(printer, dataset, names)
+        if "toe" in names:
+            printer.notes(
+                "Toe is what comes with the tie rod left alone; setting toe back changes camber once more, a little."
+            )
         printer.notes(
             notes.held(dataset),
             *notes.out_of_reach(dataset),
@@ -207,7 +217,7 @@ def map_mount(
     def draw() -> Any:
         from strutsweep import plots
 
-        grid = {"mount_in": across.finer(MAP_PLOT_POINTS), "mount_back": back.finer(MAP_PLOT_POINTS)}
+        grid: dict[str, Any] = {"mount_in": across.finer(MAP_PLOT_POINTS), "mount_back": back.finer(MAP_PLOT_POINTS)}
         return plots.mount_map(sweep(corner, readings=names, **grid, **held), readings=names)
 
     deliver(dataset, format=format, output=output, plot=plot, print_table=print_table, draw=draw)
@@ -268,7 +278,9 @@ def _against(dataset: xr.Dataset, swept: str, names: Sequence[str]) -> Sheet:
         title=f"{dataset.attrs['title']}: readings against {attributes(swept)['long_name']}",
         key=Column(_heading(swept, attributes(swept)["units"]), input_cells(dataset[swept].values)),
         columns=[
-            Column(_heading(name, READINGS[name]["units"]), reading_cells(dataset[name].values, READINGS[name]["units"]))
+            Column(
+                _heading(name, READINGS[name]["units"]), reading_cells(dataset[name].values, READINGS[name]["units"])
+            )
             for name in names
         ],
         instead={
@@ -300,5 +312,5 @@ def _print_maps(printer: Printer, dataset: xr.Dataset, names: Sequence[str]) -> 
             )
             for i, place in enumerate(input_cells(dataset.mount_in.values))
         ]
-        title = f"{notes.shown_name(name)}, {table_unit(unit)} (positive: {READINGS[name]['positive']})"
+        title = f"{notes.shown_name(name)}, {table_unit(unit)} ({notes.positive_way(name)})"
         printer.sheet(Sheet(title, Column(["back \\ in"], input_cells(dataset.mount_back.values)), columns))

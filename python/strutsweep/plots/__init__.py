@@ -1,9 +1,9 @@
-"""Figures for a customer, a notebook or a report: readings over travel, rack and top mount, and a corner in three views.
+"""Figures for a customer, a notebook or a report: readings over travel, rack and top mount; a corner in three views.
 
-Every figure names the car and the corner, the unit and the positive way of each axis, what zero travel holds, and every
-setting that is not zero. Every function returns a `matplotlib.figure.Figure` of its own, which pyplot does not know: any
-thread may draw, nothing needs closing, and a notebook shows it as the last line of a cell (or by ``display(figure)``).
-In a script, `save` it. Labels and lines of a figure can be changed before that, as those of any Matplotlib figure.
+Every figure names the car and the corner, the unit and the positive way of each axis, what zero travel holds, and
+every setting that is not zero. Every function returns a `matplotlib.figure.Figure` of its own, which pyplot does not
+know: any thread may draw, nothing needs closing, and a notebook shows it as the last line of a cell (or by
+``display(figure)``). In a script, `save` it. Labels and lines can be changed before that, as in any Matplotlib figure.
 
 Examples
 --------

@@ -124,9 +124,7 @@ def against_rack(
     return _against("rack", dataset, readings, at)
 
 
-def _against(
-    axis: str, dataset: xr.Dataset, readings: str | Iterable[str], at: Mapping[str, Any] | None
-) -> Figure:
+def _against(axis: str, dataset: xr.Dataset, readings: str | Iterable[str], at: Mapping[str, Any] | None) -> Figure:
     names = selection.checked_readings(dataset, readings)
     data = selection.picked(dataset, names, at, (axis,))
     spare = selection.spare_dimensions(data, (axis,))
@@ -291,9 +289,7 @@ def _neighbour(here: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
     return beside
 
 
-def _nowhere_reached(
-    inputs: npt.NDArray[np.float64], reached: npt.NDArray[np.bool_]
-) -> list[tuple[float, float]]:
+def _nowhere_reached(inputs: npt.NDArray[np.float64], reached: npt.NDArray[np.bool_]) -> list[tuple[float, float]]:
     """Stretches of the axis along which no line has a pose, each up to the last pose that is reached."""
     if np.any(np.diff(inputs) < 0.0):
         return []  # a path that turns back: its places may be reached at another time
@@ -386,7 +382,7 @@ def _colour_bar(
         shrink=0.6 if len(panels) > 1 else 1.0,
         pad=0.04,
     )
-    bar.outline.set_visible(False)  # type: ignore[operator]
+    bar.outline.set_visible(False)
     bar.ax.tick_params(labelsize=TICK_PT, colors=PENCIL, labelcolor=INK, length=3.5)
     room_in = 0.9 * (float(figure.get_size_inches()[0]) - 2.0 * MARGIN_IN)
     if values is None:

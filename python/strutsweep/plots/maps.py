@@ -13,9 +13,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
-from matplotlib.patheffects import withStroke
-from matplotlib.text import Text
 from matplotlib.ticker import MaxNLocator
+from matplotlib.transforms import Bbox
 
 from strutsweep.errors import InputError
 from strutsweep.plots import selection
@@ -29,32 +28,36 @@ from strutsweep.plots.sheet import (
     PENCIL,
     SHADE,
     TICK_PT,
-    canvas,
     dress,
     foot,
     header,
     header_height_in,
     name_with_unit,
-    number,
     panel_heading,
+    panel_heading_in,
     positive_way,
+    renderer,
     sheet,
+    text_width_in,
     with_unit,
+    wrapped,
 )
 from strutsweep.words import attributes
 
 __all__ = ["mount_map"]
 
 _AXES: Final = ("mount_in", "mount_back")
-_PLAN_IN: Final = 3.5
-"""Width of a panel's plan, or its height where it is higher than wide."""
-_LONE_PLAN_IN: Final = 5.4
-_LEAST_SHARE: Final = 0.4
+_PLAN_IN: Final = {1: 5.4, 2: 3.5, 3: 2.7}
+"""Longer side of a panel's plan, by the number of columns."""
+_LEAST_SHARE: Final = 0.45
 """A plan flatter or narrower than this is stretched, and the header says so."""
-_LEFT_IN: Final = 0.82
-_BETWEEN_IN: Final = 0.62
-_ABOVE_IN: Final = 0.66
-_BELOW_IN: Final = 0.72
+_TALLEST_IN: Final = 4.2
+_TICKS_IN: Final = 0.42
+"""Room for the numbers beside a plan, and for those under it."""
+_GAP_IN: Final = 0.2
+_OVERHANG_IN: Final = 0.14
+"""How far a heading may reach beyond its plan."""
+_LINE_IN: Final = 1.3 * LABEL_PT / 72.0
 _COMPASS_IN: Final = (1.5, 0.78)
 
 _HATCHES: Final = {1: "...", 2: "\\\\\\", 3: "///", 4: "xxx", -1: "++"}
@@ -66,6 +69,10 @@ _CONSTANT: Final = {"deg": 1e-6, "mm": 1e-6, "deg/mm": 1e-9, "1": 1e-9}
 """A reading whose range is smaller than this, in its unit, is constant: contours would show round-off."""
 _POLE_RATIO: Final = 6.0
 """Contours of a reading whose whole range is this many times that of its middle nine tenths stay within those."""
+_EDGE_SHARE: Final = 0.02
+"""No contour is nearer to the lowest or highest reading than this share of the range: a speck in a corner, at best."""
+_LABEL_PLACES: Final = (0.5, 0.43, 0.57, 0.36, 0.64, 0.29, 0.71, 0.22, 0.78, 0.15, 0.85)
+"""Where a contour's label may stand, as shares of its length, the best first."""
 
 
 def mount_map(
@@ -78,8 +85,8 @@ def mount_map(
     """Contours of readings over the plane of the top mount, seen from above with the front of the car up.
 
     Across lies ``mount_in``, up and down ``mount_back``. Inboard is to the right on the map of a left corner and
-    to the left on that of a right corner, as on the car; a compass says so. A ring marks the top mount as measured, with
-    the reading there. Where no pose is reached the map is hatched, and the legend says what ran out.
+    to the left on that of a right corner, as on the car; a compass says so. A ring marks the top mount as measured,
+    with the reading there. Where no pose is reached the map is hatched, and the legend says what ran out.
 
     Parameters
     ----------
@@ -128,15 +135,22 @@ def mount_map(
     across, back = (np.asarray(data.coords[name].values, dtype=np.float64) for name in _AXES)
     status = data["status"].values.astype(int)
     panels = {name: np.where(status == 0, data[name].values.astype(np.float64), np.nan) for name in names}
-    troubles = {name: np.where((status == 0) & ~np.isfinite(values), _NO_VALUE, status) for name, values in panels.items()}
+    troubles = {
+        name: np.where((status == 0) & ~np.isfinite(values), _NO_VALUE, status) for name, values in panels.items()
+    }
 
-    plan_in, equal = _plan_in(float(np.ptp(across)), float(np.ptp(back)), alone=len(names) == 1)
-    columns = min(len(names), 2 if len(names) in (2, 4) or plan_in[0] > 3.0 else 3)
+    columns = len(names) if len(names) <= 3 else 2 if len(names) == 4 else 3
     rows = math.ceil(len(names) / columns)
-    width_in = max(2.0 * MARGIN_IN + _LEFT_IN + columns * plan_in[0] + (columns - 1) * _BETWEEN_IN + 0.1, 5.6)
+    plan_in, equal = _plan_in(float(np.ptp(across)), float(np.ptp(back)), _PLAN_IN[columns])
+    labels = [
+        [line for text in (name_with_unit(name), positive_way(name)) for line in wrapped(text, room_in, LABEL_PT)]
+        for name, room_in in zip(_AXES, (plan_in[0] + 0.3, plan_in[1] + 0.2), strict=True)
+    ]
+    left_in = MARGIN_IN + _TICKS_IN + _LINE_IN * len(labels[1])
+    pitch_in = plan_in[0] + _TICKS_IN + _GAP_IN
+    width_in = max(left_in + columns * pitch_in - _TICKS_IN + MARGIN_IN, 5.6)
     figure = sheet(width_in)
-    centred = bool(across.min() <= 0.0 <= across.max() and back.min() <= 0.0 <= back.max())
-    foot_in = foot(figure, _blocks(np.stack(list(troubles.values())), centred=centred))
+    foot_in = foot(figure, _blocks(np.stack(list(troubles.values())), _as_measured_words(across, back)))
     side = data.attrs["side"]
     what = selection.title(data)
     said = [
@@ -145,25 +159,31 @@ def mount_map(
         *([] if equal else ["The two scales differ."]),
     ]
     head_in = max(header_height_in(what, said, width_in, aside_in=_COMPASS_IN[0]), _COMPASS_IN[1] + MARGIN_IN)
-    height_in = head_in + rows * (_ABOVE_IN + plan_in[1]) + (rows - 1) * 0.3 + _BELOW_IN + foot_in
+    heading_in = max(panel_heading_in(name, plan_in[0] + _OVERHANG_IN, aside=_OFF_SCALE) for name in names) + 0.1
+    height_in = head_in + rows * (heading_in + plan_in[1] + _TICKS_IN) + _LINE_IN * len(labels[0]) + foot_in
     figure.set_size_inches(width_in, height_in)
     header(figure, what, said, aside_in=_COMPASS_IN[0])
     _compass(figure, side)
     for index, (name, values) in enumerate(panels.items()):
         row, column = divmod(index, columns)
-        left_in = MARGIN_IN + _LEFT_IN + column * (plan_in[0] + _BETWEEN_IN)
-        below_in = height_in - head_in - (row + 1) * (_ABOVE_IN + plan_in[1]) - row * 0.3
+        below_in = height_in - head_in - row * _TICKS_IN - (row + 1) * (heading_in + plan_in[1])
         axes = figure.add_axes(
-            (left_in / width_in, below_in / height_in, plan_in[0] / width_in, plan_in[1] / height_in)
+            (
+                (left_in + column * pitch_in) / width_in,
+                below_in / height_in,
+                plan_in[0] / width_in,
+                plan_in[1] / height_in,
+            )
         )
-        _plan(axes, name, across, back, values, troubles[name], side, plan_in[0] + 0.3)
+        _plan(axes, name, across, back, values, troubles[name], side, plan_in[0] + _OVERHANG_IN)
         if column == 0:
-            axes.set_ylabel(f"{name_with_unit('mount_back')}\n{positive_way('mount_back')}", **_LABEL)
+            axes.set_ylabel("\n".join(labels[1]), **_LABEL)
         if index + columns >= len(names):
-            axes.set_xlabel(f"{name_with_unit('mount_in')}\n{positive_way('mount_in')}", **_LABEL)
+            axes.set_xlabel("\n".join(labels[0]), **_LABEL)
     return figure
 
 
+_OFF_SCALE: Final = "; runs off the scale"
 _LABEL: Final[dict[str, Any]] = {"fontsize": LABEL_PT, "color": INK, "linespacing": 1.25}
 
 
@@ -172,15 +192,14 @@ def _inboard(side: str) -> str:
     return "right" if side == "left" else "left"
 
 
-def _plan_in(across_mm: float, back_mm: float, *, alone: bool) -> tuple[tuple[float, float], bool]:
+def _plan_in(across_mm: float, back_mm: float, longest_in: float) -> tuple[tuple[float, float], bool]:
     """Width and height of a plan in inches, and whether both of its scales are one."""
-    longest_in = _LONE_PLAN_IN if alone else _PLAN_IN
     share = back_mm / across_mm
     if share <= 1.0:
         used = max(share, _LEAST_SHARE)
         return (longest_in, longest_in * used), used == share
     used = min(share, 1.0 / _LEAST_SHARE)
-    height_in = min(longest_in, 4.2)
+    height_in = min(longest_in * used, max(longest_in, _TALLEST_IN))
     return (height_in / used, height_in), used == share
 
 
@@ -203,11 +222,13 @@ def _plan(
     for code in np.unique(trouble[trouble != 0]).tolist():
         # Up to the last pose that is reached: the map covers what it has, and leaves no strip without meaning.
         here = (trouble == code).astype(float)
-        region = axes.contourf(across, back, here, levels=[1e-6, 2.0], colors=[SHADE], hatches=[_HATCHES[code]], zorder=1.0)
+        region = axes.contourf(
+            across, back, here, levels=[1e-6, 2.0], colors=[SHADE], hatches=[_HATCHES[code]], zorder=1.0
+        )
         region.set_edgecolor(PENCIL)
         region.set_linewidth(0.0)
     off_scale = _contours(axes, name, across, back, values)
-    panel_heading(axes, name, room_in, as_label=False, aside="; runs off the scale" if off_scale else "")
+    panel_heading(axes, name, room_in, as_label=False, aside=_OFF_SCALE if off_scale else "")
     axes.locator_params(axis="both", nbins=6, steps=[1, 2, 5, 10])
     axes.tick_params(axis="y", pad=2.0)
 
@@ -221,47 +242,69 @@ def _contours(
 ) -> bool:
     """Bands, lines and their labels; says whether the reading runs off beyond its last contour to infinity."""
     finite = values[np.isfinite(values)]
-    labels: list[Text] = []
-    off_scale = False
-    if finite.size:
-        low, high = float(finite.min()), float(finite.max())
-        inner_low, inner_high = (float(value) for value in np.percentile(finite, (5.0, 95.0)))
-        off_scale = high - low > _POLE_RATIO * (inner_high - inner_low) > 0.0
-        if off_scale:
-            low, high = inner_low, inner_high
-        shown = np.ma.masked_invalid(values)
-        if high - low < _CONSTANT[attributes(name)["units"]]:
-            axes.contourf(across, back, shown, levels=[low - 1.0, high + 1.0], colors=[PALE(0.5)], zorder=2.0)
-            labels.append(
-                axes.annotate(
-                    f"{with_unit(name, low, _decimals([low]))} everywhere", (0.03, 0.06), xycoords="axes fraction", **_IN_MAP
-                )
-            )
-        else:
-            levels = MaxNLocator(nbins=_LEVELS, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
-            levels = levels[(levels > low) & (levels < high)]
-            if not levels.size:
-                levels = np.array([0.5 * (low + high)])
-            axes.contourf(across, back, shown, levels=levels, cmap=PALE, extend="both", zorder=2.0)
-            lines = axes.contour(
-                across,
-                back,
-                shown,
-                levels=levels,
-                colors=INK,
-                linestyles="-",
-                linewidths=[1.8 if abs(level) < 1e-12 else 0.9 for level in levels],
-                zorder=3.0,
-            )
-            decimals = _decimals(levels)
-            labels += axes.clabel(
-                lines, inline=False, fontsize=TICK_PT, colors=INK, fmt=lambda level: with_unit(name, level, decimals)
-            )
-    _clear_labels(axes, labels, _as_measured(axes, name, across, back, values))
+    taken = _as_measured(axes, name, across, back, values)
+    if not finite.size:
+        return False
+    low, high = float(finite.min()), float(finite.max())
+    inner_low, inner_high = (float(value) for value in np.percentile(finite, (5.0, 95.0)))
+    off_scale = high - low > _POLE_RATIO * (inner_high - inner_low) > 0.0
+    if off_scale:
+        low, high = inner_low, inner_high
+    shown = np.ma.masked_invalid(values)
+    if high - low < _CONSTANT[attributes(name)["units"]]:
+        axes.contourf(across, back, shown, levels=[low - 1.0, high + 1.0], colors=[PALE(0.5)], zorder=2.0)
+        words = f"{with_unit(name, low, _decimals([round(low, 4)]))} everywhere"
+        axes.annotate(words, (0.03, 0.05), xycoords="axes fraction", **_IN_MAP)
+        return False
+    levels = np.asarray(MaxNLocator(nbins=_LEVELS, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high))
+    edge = _EDGE_SHARE * (high - low)
+    levels = levels[(levels > low + edge) & (levels < high - edge)]
+    axes.contourf(across, back, shown, levels=levels, cmap=PALE, extend="both", zorder=2.0)
+    lines = axes.contour(
+        across,
+        back,
+        shown,
+        levels=levels,
+        colors=INK,
+        linestyles="-",
+        linewidths=[1.8 if abs(level) < 1e-12 else 0.9 for level in levels],
+        zorder=3.0,
+    )
+    decimals = _decimals(levels)
+    for level, path in zip(levels.tolist(), lines.get_paths(), strict=True):
+        curves = path.to_polygons(closed_only=False)
+        _label_contour(axes, with_unit(name, level, decimals), curves, taken)
     return off_scale
 
 
-_IN_MAP: Final[dict[str, Any]] = {"fontsize": TICK_PT, "color": INK}
+def _label_contour(axes: Axes, text: str, curves: list[Any], taken: list[Bbox]) -> None:
+    """Label each long piece of a contour once, along it, where the label touches nothing written before."""
+    pen = renderer(axes.figure)
+    frame = axes.get_window_extent(pen)
+    long_enough = 1.4 * text_width_in(text, TICK_PT) * axes.get_figure(root=True).dpi  # type: ignore[union-attr]
+    for curve in curves:
+        points = axes.transData.transform(curve)
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+        if along[-1] < long_enough:
+            continue
+        for share in _LABEL_PLACES:
+            ends = np.clip(share * along[-1] + np.array([-0.3, 0.0, 0.3]) * long_enough, 0.0, along[-1])
+            before, place, after = np.stack([np.interp(ends, along, axis) for axis in points.T], axis=1)
+            # From left to right, and steep ones from the bottom to the top, all alike.
+            turn = math.degrees(math.atan2(*(after - before)[::-1]))
+            turn = (turn + 80.0) % 180.0 - 80.0
+            at = axes.transData.inverted().transform(place)
+            label = axes.text(at[0], at[1], text, rotation=turn, ha="center", va="center", bbox=_PILL, **_IN_MAP)
+            box = label.get_window_extent(pen).padded(2.0)
+            inside = frame.x0 <= box.x0 and box.x1 <= frame.x1 and frame.y0 <= box.y0 and box.y1 <= frame.y1
+            if inside and not any(box.overlaps(other) for other in taken):
+                taken.append(box)
+                break
+            label.remove()
+
+
+_PILL: Final[dict[str, Any]] = {"boxstyle": "round,pad=0.12", "facecolor": "#ffffffcc", "edgecolor": "none"}
+_IN_MAP: Final[dict[str, Any]] = {"fontsize": TICK_PT, "color": INK, "zorder": 6.0}
 
 
 def _as_measured(
@@ -270,32 +313,46 @@ def _as_measured(
     across: npt.NDArray[np.float64],
     back: npt.NDArray[np.float64],
     values: npt.NDArray[np.float64],
-) -> list[Text]:
-    """The ring at the top mount as measured and, where it is a place of the grid, the reading beside it."""
-    if not (across.min() <= 0.0 <= across.max() and back.min() <= 0.0 <= back.max()):
+) -> list[Bbox]:
+    """The ring at the top mount as measured and, where the grid has that place, the reading beside it; their boxes."""
+    words = _as_measured_words(across, back)
+    if words is None:
         return []
     axes.plot([0.0], [0.0], **_RING, zorder=5.0, clip_on=False)
+    at = axes.transData.transform((0.0, 0.0))
+    boxes = [Bbox.from_extents(*(at - 9.0), *(at + 9.0))]
     value = values[np.argmin(abs(back)), np.argmin(abs(across))]
-    if not (np.min(abs(across)) <= 1e-9 and np.min(abs(back)) <= 1e-9 and np.isfinite(value)):
-        return []
-    spread = float(np.nanmax(values) - np.nanmin(values)) or 1.0
-    decimals = max(0, min(6, 2 - math.floor(math.log10(spread)))) if math.isfinite(spread) else 2
-    place = axes.transAxes.inverted().transform(axes.transData.transform((0.0, 0.0)))
-    beside, above = (-1.0 if place[0] > 0.7 else 1.0), (-1.0 if place[1] > 0.85 else 1.0)
-    return [
-        axes.annotate(
-            with_unit(name, float(value), decimals),
-            (0.0, 0.0),
-            (7.0 * beside, 5.0 * above),
-            textcoords="offset points",
-            ha="left" if beside > 0.0 else "right",
-            va="bottom" if above > 0.0 else "top",
-            fontweight="bold",
-            zorder=6.0,
-            **_IN_MAP,
-        )
-    ]
+    if not words.endswith("there") or not np.isfinite(value):
+        return boxes
+    finite = values[np.isfinite(values)]
+    spread = float(finite.max() - finite.min()) or 1.0
+    decimals = min(max(0, 2 - math.floor(math.log10(spread))), 2 if attributes(name)["units"] in ("deg", "mm") else 5)
+    share = axes.transAxes.inverted().transform(at)
+    beside, above = (-1.0 if share[0] > 0.7 else 1.0), (-1.0 if share[1] > 0.85 else 1.0)
+    label = axes.annotate(
+        with_unit(name, float(value), decimals),
+        (0.0, 0.0),
+        (8.0 * beside, 6.0 * above),
+        textcoords="offset points",
+        ha="left" if beside > 0.0 else "right",
+        va="bottom" if above > 0.0 else "top",
+        fontweight="bold",
+        bbox=_PILL,
+        **_IN_MAP,
+    )
+    return [*boxes, label.get_window_extent(renderer(axes.figure)).padded(2.0)]
 
+
+def _as_measured_words(across: npt.NDArray[np.float64], back: npt.NDArray[np.float64]) -> str | None:
+    """What the ring means; None where the mount as measured is not on the map."""
+    if not (across.min() <= 0.0 <= across.max() and back.min() <= 0.0 <= back.max()):
+        return None
+    on_grid = np.min(abs(across)) <= _SAME_MM and np.min(abs(back)) <= _SAME_MM
+    return "top mount as measured" + (", and the reading there" if on_grid else "")
+
+
+_SAME_MM: Final = 1e-9
+"""A mount is as measured when it stands nearer to zero than this: round-off of a made-up grid."""
 
 _RING: Final[dict[str, Any]] = {
     "linestyle": "none",
@@ -307,22 +364,6 @@ _RING: Final[dict[str, Any]] = {
 }
 
 
-def _clear_labels(axes: Axes, labels: list[Text], first: list[Text]) -> None:
-    """Give labels a halo; take away those that leave the map or touch another label."""
-    renderer = canvas(axes.figure).get_renderer()
-    frame = axes.get_window_extent(renderer)
-    kept = []
-    for label in (*first, *labels):
-        label.set_path_effects([withStroke(linewidth=2.6, foreground="#ffffffd9")])
-        label.set_zorder(6.0)
-        box = label.get_window_extent(renderer).padded(1.5)
-        inside = frame.x0 <= box.x0 and box.x1 <= frame.x1 and frame.y0 <= box.y0 and box.y1 <= frame.y1
-        if label not in first and (not inside or any(box.overlaps(other) for other in kept)):
-            label.remove()
-        else:
-            kept.append(box)
-
-
 def _decimals(levels: Iterable[float]) -> int:
     """Decimals that tell every level exactly, six at most."""
     values = np.asarray(list(levels))
@@ -330,12 +371,12 @@ def _decimals(levels: Iterable[float]) -> int:
     return next((n for n in range(6) if np.all(abs(values - values.round(n)) < 1e-9 * size)), 6)
 
 
-def _blocks(troubles: npt.NDArray[np.int_], *, centred: bool) -> list[tuple[list[Any], list[str], str | None, bool]]:
+def _blocks(troubles: npt.NDArray[np.int_], ring: str | None) -> list[tuple[list[Any], list[str], str | None, bool]]:
     handles: list[Any] = []
     meanings = []
-    if centred:
+    if ring:
         handles.append(Line2D([], [], **_RING))
-        meanings.append("top mount as measured, and the reading there")
+        meanings.append(ring)
     reasons = {code: f"out of reach: {reason}" for code, reason in selection.reasons(troubles).items()}
     if np.any(troubles == _NO_VALUE):
         reasons[_NO_VALUE] = "within reach, but infinite or undefined there"

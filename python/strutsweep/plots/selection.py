@@ -1,4 +1,4 @@
-"""From a sweep to what one figure shows: checks, the selection of one value where a figure has no room for more, notes."""
+"""From a sweep to what one figure shows: checks, selection of one value where there is no room for more, notes."""
 
 from __future__ import annotations
 
@@ -49,12 +49,12 @@ def checked_readings(dataset: xr.Dataset, readings: str | Iterable[str]) -> list
             raise InputError(f"readings: there is no {name!r}; {advice}", name="readings", value=name)
         if name not in dataset:
             held = ", ".join(reading for reading in READINGS if reading in dataset) or "none"
-            raise InputError(
-                f"readings: this dataset has no {name}; its readings: {held}", name="readings", value=name
-            )
+            raise InputError(f"readings: this dataset has no {name}; its readings: {held}", name="readings", value=name)
     missing = [key for key in ("car", "side", "held", "travel_at") if key not in dataset.attrs]
     if missing or "status" not in dataset:
-        lost = ", ".join([*(f"the attribute {key}" for key in missing), *(["status"] if "status" not in dataset else [])])
+        lost = ", ".join(
+            [*(f"the attribute {key}" for key in missing), *(["status"] if "status" not in dataset else [])]
+        )
         raise InputError(
             f"dataset: it lacks {lost}: give the dataset of a sweep, or what was selected from it",
             name="dataset",
@@ -156,11 +156,13 @@ def too_many(spare: list[str], allowed: str) -> InputError:
     )
 
 
-def reasons(status: npt.NDArray[np.int8]) -> dict[int, str]:
+def reasons(status: npt.NDArray[Any]) -> dict[int, str]:
     """What ran out, in a sentence a code, for the codes that occur; poses reached are left out."""
     found = set(np.unique(status).tolist())
     return {
-        words["code"]: words["reason"] for name, words in STATUSES.items() if words["code"] in found and name != "reached"
+        words["code"]: words["reason"]
+        for name, words in STATUSES.items()
+        if words["code"] in found and name != "reached"
     }
 
 
@@ -181,7 +183,10 @@ def notes(data: xr.Dataset, axes: tuple[str, ...], lines: str | None) -> list[st
             if float(values) != 0.0:
                 clauses[name] = changed_input(name, float(values))
         elif set(values.dims) != {lines}:
-            low, high = with_unit(name, float(values.min()), signed=True), with_unit(name, float(values.max()), signed=True)
+            low, high = (
+                with_unit(name, float(values.min()), signed=True),
+                with_unit(name, float(values.max()), signed=True),
+            )
             along = " with it" if set(values.dims) <= own else ""
             clauses[name] = f"{attributes(name)['long_name']} from {low} to {high}{along} ({positive_way(name)})"
     shown = any(name in data.coords and data.coords[name].ndim for name in SETTINGS)
@@ -205,7 +210,10 @@ def changed_input(name: str, value: float) -> str:
 def sentences(clauses: Mapping[str, str], *, others_shown: bool = False) -> list[str]:
     """The clauses of the inputs that are not zero as sentences: first the motions, then the settings, if any."""
     said = []
-    for names, none in ((MOTIONS, None), (SETTINGS, "All other settings zero." if others_shown else "All settings zero.")):
+    for names, none in (
+        (MOTIONS, None),
+        (SETTINGS, "All other settings zero." if others_shown else "All settings zero."),
+    ):
         text = "; ".join(clause for name, clause in clauses.items() if name in names)
         if text:
             said.append(f"{text[0].upper()}{text[1:]}.")
@@ -215,7 +223,7 @@ def sentences(clauses: Mapping[str, str], *, others_shown: bool = False) -> list
 
 
 def line_labels(data: xr.Dataset, dim: str) -> tuple[str, list[str], npt.NDArray[np.float64] | None]:
-    """For lines along one dimension: what they differ in, a label each, and their values if they differ in one number."""
+    """For lines along one dimension: what they differ in, a label each, and their values if that is one number."""
     varied = [name for name in INPUTS if name in data.coords and data.coords[name].dims == (dim,)]
     if len(varied) == 1:
         values = np.asarray(data.coords[varied[0]].values, dtype=np.float64)
@@ -225,7 +233,11 @@ def line_labels(data: xr.Dataset, dim: str) -> tuple[str, list[str], npt.NDArray
     if varied:
         # Names as they were given in the call: the words in full would fill the figure.
         columns = [[f"{name} {with_unit(name, v, signed=True)}" for v in data.coords[name].values] for name in varied]
-        return "; ".join(f"{name}: {positive_way(name)}" for name in varied), [", ".join(row) for row in zip(*columns, strict=True)], None
+        return (
+            "; ".join(f"{name}: {positive_way(name)}" for name in varied),
+            [", ".join(row) for row in zip(*columns, strict=True)],
+            None,
+        )
     labels = data.coords[dim].values if dim in data.coords else np.arange(size)
     if np.issubdtype(labels.dtype, np.number):
         return dim, [number(float(label)) for label in labels], np.asarray(labels, dtype=np.float64)

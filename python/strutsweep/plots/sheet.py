@@ -7,11 +7,11 @@ import os
 import threading
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
@@ -24,7 +24,7 @@ from strutsweep.words import attributes
 
 __all__ = [
     "Sheet",
-    "canvas",
+    "renderer",
     "dress",
     "foot",
     "header",
@@ -32,6 +32,7 @@ __all__ = [
     "number",
     "name_with_unit",
     "panel_heading",
+    "panel_heading_in",
     "positive_way",
     "save",
     "sheet",
@@ -71,8 +72,11 @@ NOTE_PT: Final = 8.5
 
 MARGIN_IN: Final = 0.14
 """White border of a sheet."""
+_HEADING_GAP_PT: Final = 5.0
 _LINE_SPACING: Final = 1.32
 _POINTS_PER_INCH: Final = 72.0
+_HINTING: Final = 1.04
+"""Letters set on a screen's pixels are up to this much wider than drawn."""
 _SCREEN_DPI: Final = 100.0
 _NOTEBOOK_SHARPNESS: Final = 2
 """A notebook gets this many pixels for each one of the screen's, so that text stays sharp on any screen."""
@@ -90,17 +94,17 @@ class Sheet(Figure):
         return buffer.getvalue(), {"width": round(width_in * self.dpi), "height": round(height_in * self.dpi)}
 
 
-def sheet(width_in: float, *, layout: Any = None) -> Sheet:
+def sheet(width_in: float, *, layout: Literal["constrained", "none"] = "none") -> Sheet:
     """An empty sheet of this width; its height is set once its contents are known."""
     figure = Sheet(figsize=(width_in, width_in), dpi=_SCREEN_DPI, facecolor=PAPER, layout=layout)
     FigureCanvasAgg(figure)
     return figure
 
 
-def canvas(figure: Any) -> FigureCanvasAgg:
-    """The canvas of a sheet, which can measure what is drawn on it."""
-    found = figure.canvas
-    return found if isinstance(found, FigureCanvasAgg) else FigureCanvasAgg(figure)
+def renderer(figure: Any) -> RendererAgg:
+    """What can measure the text on a sheet, at its own pixels per inch."""
+    canvas = figure.canvas if isinstance(figure.canvas, FigureCanvasAgg) else FigureCanvasAgg(figure)
+    return canvas.get_renderer()  # type: ignore[no-untyped-call, no-any-return]
 
 
 def header(figure: Figure, title: str, notes: Iterable[str], *, aside_in: float = 0.0) -> float:
@@ -130,14 +134,15 @@ def header_height_in(title: str, notes: Iterable[str], width_in: float, *, aside
     return below_in + _LINE_SPACING * size / _POINTS_PER_INCH + 0.06
 
 
-def _header_lines(
-    title: str, notes: Iterable[str], width_in: float
-) -> list[tuple[str, float, float, str, str]]:
+def _header_lines(title: str, notes: Iterable[str], width_in: float) -> list[tuple[str, float, float, str, str]]:
     """Per line of a header its text, its top in inches below the sheet's edge, its size, colour and weight."""
     room_in = width_in - 2.0 * MARGIN_IN
     lines = []
     below_in = MARGIN_IN
-    for text, size, colour, weight in ((title, TITLE_PT, INK, "bold"), (" ".join(notes), NOTE_PT + 0.5, PENCIL, "normal")):
+    for text, size, colour, weight in (
+        (title, TITLE_PT, INK, "bold"),
+        (" ".join(notes), NOTE_PT + 0.5, PENCIL, "normal"),
+    ):
         for line in wrapped(text, room_in, size, weight=weight):
             lines.append((line, below_in, size, colour, weight))
             below_in += _LINE_SPACING * size / _POINTS_PER_INCH
@@ -184,7 +189,7 @@ def foot(figure: Figure, blocks: Sequence[tuple[Sequence[Any], Sequence[str], st
             text.set_parse_math(False)
         figure.legends.append(legend)
         figure.stale = True
-        above_in += legend.get_window_extent(canvas(figure).get_renderer()).height / figure.dpi + 0.05
+        above_in += legend.get_window_extent(renderer(figure)).height / figure.dpi + 0.05
     return above_in + 0.03 if blocks else 0.0
 
 
@@ -198,7 +203,9 @@ def dress(axes: Axes, *, grid: bool = True) -> None:
     """Give axes the look of the house, whatever the defaults of the session are."""
     axes.set_facecolor(PAPER)
     axes.set_axisbelow(True)
-    axes.grid(grid, color=FAINT, linewidth=0.7, linestyle="-")
+    axes.grid(False)
+    if grid:
+        axes.grid(True, color=FAINT, linewidth=0.7, linestyle="-")
     for side, spine in axes.spines.items():
         spine.set_visible(side in ("left", "bottom"))
         spine.set_color(PENCIL)
@@ -207,15 +214,20 @@ def dress(axes: Axes, *, grid: bool = True) -> None:
     axes.minorticks_off()
 
 
+def panel_heading_in(name: str, room_in: float, *, aside: str = "") -> float:
+    """The height that `panel_heading` takes above a panel, in inches."""
+    lines = len(wrapped(positive_way(name) + aside, room_in, TICK_PT))
+    return (_HEADING_GAP_PT + 1.25 * TICK_PT * lines + 1.4 * LABEL_PT) / _POINTS_PER_INCH
+
+
 def panel_heading(axes: Axes, name: str, room_in: float, *, as_label: bool, aside: str = "") -> None:
     """A reading's name and unit above a panel, and under it which way is positive, both flush with the axes.
 
     `as_label` makes the name the label of the upright axis, for panels whose upright axis is that reading.
     """
     lines = wrapped(positive_way(name) + aside, room_in, TICK_PT)
-    gap_pt = 5.0
-    axes.set_title("\n".join(lines), loc="left", fontsize=TICK_PT, color=PENCIL, pad=gap_pt, linespacing=1.2)
-    lift_pt = gap_pt + 1.25 * TICK_PT * len(lines)
+    axes.set_title("\n".join(lines), loc="left", fontsize=TICK_PT, color=PENCIL, pad=_HEADING_GAP_PT, linespacing=1.2)
+    lift_pt = _HEADING_GAP_PT + 1.25 * TICK_PT * len(lines)
     style: dict[str, Any] = {"ha": "left", "va": "bottom", "fontsize": LABEL_PT, "color": INK, "fontweight": "bold"}
     if not as_label:
         axes.annotate(name_with_unit(name), (0.0, 1.0), (0.0, lift_pt), "axes fraction", "offset points", **style)
@@ -269,10 +281,10 @@ def positive_way(name: str) -> str:
 
 
 def text_width_in(text: str, size_pt: float, *, weight: str = "normal") -> float:
-    """Width of one line of text, in inches."""
+    """Width of one line of text, in inches, at any number of pixels per inch."""
     font = FontProperties(size=size_pt, weight=weight)
-    width_pt, _, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)  # type: ignore[no-untyped-call]
-    return float(width_pt) / _POINTS_PER_INCH
+    width_pt, _, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
+    return _HINTING * float(width_pt) / _POINTS_PER_INCH
 
 
 def wrapped(text: str, room_in: float, size_pt: float, *, weight: str = "normal") -> list[str]:
@@ -342,7 +354,7 @@ def save(figure: Figure, path: str | os.PathLike[str], *, dpi: float = 150.0) ->
         raise InputError(f"path: {target.name!r} ends in none of {known}", name="path", value=str(target))
     if not dpi > 0.0:
         raise InputError(f"dpi = {dpi!r} is not above 0", name="dpi", value=dpi)
-    # The salt of an SVG's names can be set nowhere but in this process-wide table; only this key is touched, and put back.
+    # The salt of an SVG's names can be set only in this table of the whole process; the key is put back at once.
     with _SAVING:
         salt = mpl.rcParams["svg.hashsalt"]
         mpl.rcParams["svg.hashsalt"] = "strutsweep"
