@@ -29,6 +29,9 @@ XYZ = ("x", "y", "z")
 
 _SHOW_PROGRESS_AFTER_S = 2.0
 
+_BEGINNING = 3
+"""Letters that tell a word by its beginning."""
+
 _MOST_THREADS = 1024
 """More would only cost memory: each thread runs without a pause, on a core of its own."""
 
@@ -300,6 +303,10 @@ def _check_labels(
             if label in results:
                 message = f"{name} carries a label {label!r}, which is the name of a result"
                 raise InputError(message, name=name, value=label)
+    for name, array in inputs.items():
+        if name in array.dims and name in array.coords and not np.array_equal(array.values, array.coords[name].values):
+            message = f"{name} has values unlike its labels along its own dimension"
+            raise InputError(message, name=name, value=array.coords[name].values)
     for dim in sizes:
         if dim in inputs and dim not in inputs[dim].dims:
             name = next(name for name, array in (*inputs.items(), *moved.items()) if dim in array.dims)
@@ -324,7 +331,9 @@ def _names(argument: str, given: Iterable[str] | str, known: Mapping[str, Any]) 
 
 def _unknown(argument: str, name: object, known: Iterable[str]) -> InputError:
     known = list(known)
-    near = difflib.get_close_matches(str(name), known, n=1)
+    # A beginning is near too: people leave off what they cannot spell.
+    begun = [word for word in known if word.startswith(str(name)) and len(str(name)) >= _BEGINNING]
+    near = difflib.get_close_matches(str(name), known, n=1) or begun
     advice = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(known)}"
     return InputError(f"{argument}: there is no {name!r}; {advice}", name=argument, value=name)
 
@@ -352,14 +361,12 @@ def _dataset(
         place = name in PLACES and name not in READINGS
         variables[name] = (("xyz", *dims) if place else dims, column, attributes(name))
     variables["status"] = (dims, status, _status_attributes())
-    coords = _shared_labels((*inputs.values(), *moved.values()))
+    coords = _shared_labels((*inputs.values(), *moved.values()), sizes)
     for name, array in inputs.items():
-        # A dimension of the input's own name carries its values already; any other place of it is kept beside.
-        plain = array.drop_vars(list(array.coords)) if name not in array.dims else array
-        coords[name] = plain.assign_attrs(attributes(name))
+        coords[name] = array.drop_vars(list(array.coords)).assign_attrs(attributes(name))
     for name, array in moved.items():
-        plain = array.drop_vars(list(array.coords))
-        coords[f"{name}_moved"] = plain.assign_attrs(units="mm", long_name=f"{name} moved to")
+        words = {"units": "mm", "long_name": f"{name} moved to"}
+        coords[f"{name}_moved"] = array.drop_vars(list(array.coords)).assign_attrs(words)
     if any("xyz" in variable[0] for variable in variables.values()) or moved:
         coords["xyz"] = list(XYZ)
     return xr.Dataset(
@@ -377,15 +384,22 @@ def _dataset(
     )
 
 
-def _shared_labels(arrays: Iterable[xr.DataArray]) -> dict[str, Any]:
+def _shared_labels(arrays: Iterable[xr.DataArray], sizes: Mapping[str, int]) -> dict[str, Any]:
     """Labels that came with the inputs, but for those that two inputs tell differently."""
-    labels: dict[str, Any] = {}
+    labels: dict[str, xr.DataArray] = {}
     unlike: set[str] = set()
     for array in arrays:
         for key, coord in array.coords.items():
-            if not coord.variable.equals(labels.setdefault(str(key), coord).variable):
-                unlike.add(str(key))
-    return {key: coord for key, coord in labels.items() if key not in unlike}
+            name = str(key)
+            if name in sizes and coord.dims != (name,):
+                # What is left of a dimension after choosing along it; another input still runs along it.
+                continue
+            # Labels of one index stay together; what else a label carries is a label itself.
+            together = array.xindexes.get_all_coords(key) if key in array.xindexes else {key: coord}
+            alone = coord.drop_vars([other for other in coord.coords if other not in together])
+            if not alone.variable.equals(labels.setdefault(name, alone).variable):
+                unlike.add(name)
+    return {name: label for name, label in labels.items() if name not in unlike}
 
 
 def _status_attributes() -> dict[str, Any]:

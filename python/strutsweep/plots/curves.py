@@ -27,6 +27,7 @@ from strutsweep.plots.sheet import (
     ORDERED,
     PAPER,
     PENCIL,
+    PLAIN,
     SHADE,
     TICK_PT,
     dress,
@@ -37,19 +38,23 @@ from strutsweep.plots.sheet import (
     panel_heading,
     positive_way,
     sheet,
-    text_width_in,
     wrapped,
 )
 from strutsweep.words import attributes
 
 __all__ = ["against_rack", "against_travel"]
 
-_PANEL_IN: Final = (3.25, 2.75)
+_PANEL_IN: Final = (3.35, 2.75)
 """Width and height of a panel with its labels."""
+_DECORATION_IN: Final = 0.75
+"""What numbers beside a panel take of its width, at most."""
 _LONE_PANEL_IN: Final = (5.6, 3.6)
 _MOST_IN_LEGEND: Final = 8
 """More lines than this are told apart by a colour bar."""
-_COLOUR_BAR_IN: Final = 0.75
+_COLOUR_BAR_SHARE: Final = 0.6
+"""Length of a colour bar, as a share of the panels over it."""
+_COLOUR_LABEL_IN: Final = 1.6
+"""Longest label of a colour bar in words; longer ones have several lines."""
 _END_MARKS: Final = {1: "^", 2: "s", 3: "X", 4: "P"}
 """The mark at a line's end, by the status of the pose behind it."""
 _LEAST_SPAN: Final = {"deg": 0.02, "mm": 0.02, "deg/mm": 2e-5, "1": 2e-3}
@@ -108,10 +113,27 @@ def against_rack(
     readings: str | Iterable[str] = ("toe", "camber", "caster"),
     at: Mapping[str, Any] | None = None,
 ) -> Figure:
-    """Readings against rack displacement: the rack moves toward the right of the car at the left, and the reverse.
+    """Readings against rack displacement, toward the left of the car positive on either corner.
 
-    Panels, lines, marks, arguments and errors are those of `against_travel`, with ``rack`` in place of ``travel``; rack
-    in mm, toward the left of the car positive on either corner.
+    Panels, lines and marks are those of `against_travel`.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        What `strutsweep.sweep` returned, with ``rack`` along one dimension, in mm.
+    readings : str or iterable of str
+        Names of readings, as in the dataset.
+    at : mapping of str to value, optional
+        Values at which further dimensions are held, as for `against_travel`.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+
+    Raises
+    ------
+    InputError
+        As for `against_travel`.
 
     Examples
     --------
@@ -141,6 +163,8 @@ def _against(axis: str, dataset: xr.Dataset, readings: str | Iterable[str], at: 
     design = np.zeros(status.shape, dtype=bool) if design_data is None else np.atleast_2d(design_data.values)
     heading, labels, values = selection.line_labels(data, lines) if lines else ("", [""], None)
     colours = _colours(len(labels), values)
+    drawn = (status == 0).any(axis=1)
+    labels = [label if reached else f"{label} (out of reach)" for label, reached in zip(labels, drawn, strict=True)]
 
     columns = _columns(len(names))
     rows = math.ceil(len(names) / columns)
@@ -148,7 +172,7 @@ def _against(axis: str, dataset: xr.Dataset, readings: str | Iterable[str], at: 
     figure = sheet(columns * panel_in[0] + 2.0 * MARGIN_IN, layout="constrained")
     blocks = _blocks(heading, labels, colours, status, design)
     foot_in = foot(figure, blocks)
-    bar_in = _COLOUR_BAR_IN if len(labels) > _MOST_IN_LEGEND else 0.0
+    bar_in = _colour_bar_in(labels, values)
     what = selection.title(data)
     said = selection.notes(data, (axis,), lines)
     width_in = float(figure.get_size_inches()[0])
@@ -166,7 +190,7 @@ def _against(axis: str, dataset: xr.Dataset, readings: str | Iterable[str], at: 
             1.0 - (head_in + foot_in) / height_in,
         ),
         w_pad=0.06,
-        h_pad=0.06,
+        h_pad=0.1,
         wspace=0.04,
         hspace=0.06,
     )
@@ -215,8 +239,8 @@ def _panel(
     dress(axes)
     low, high = float(inputs.min()), float(inputs.max())
     axes.set_xlim(low - 0.03 * (high - low), high + 0.03 * (high - low))
-    axes.axvline(0.0, color=PENCIL, linewidth=0.8, zorder=1.5)
-    axes.axhline(0.0, color=PENCIL, linewidth=0.5, zorder=1.5)
+    axes.axvline(0.0, color=PENCIL, linewidth=0.8, zorder=1.5, **PLAIN)
+    axes.axhline(0.0, color=PENCIL, linewidth=0.5, zorder=1.5, **PLAIN)
     for start, end in _nowhere_reached(inputs, (status == 0).any(axis=0)):
         axes.axvspan(start, end, facecolor=SHADE, edgecolor=PENCIL, hatch="///", linewidth=0.0, alpha=0.55, zorder=0.5)
     off_scale = _scale(axes, name, readings)
@@ -243,7 +267,7 @@ def _panel(
             _marks(axes, inputs[ends], shown[ends], mark, 3.0 if many else 6.5, colours[place])
         _marks(axes, inputs[design[place]], shown[design[place]], "o", 6.5, INK, hollow=True)
     aside = "; runs off the scale" if off_scale else ""
-    panel_heading(axes, name, width_in - 0.35, as_label=True, aside=aside)
+    panel_heading(axes, name, width_in - _DECORATION_IN, as_label=True, aside=aside)
     if lowest:
         opposite = ", \u2212 droop" if axis == "travel" else ""
         axes.set_xlabel(
@@ -342,7 +366,7 @@ def _blocks(
     blocks: list[tuple[list[Any], list[str], str | None, bool]] = []
     if 1 < len(labels) <= _MOST_IN_LEGEND:
         widths = [2.6 if row.any() else 1.7 for row in design]
-        handles = [Line2D([], [], color=c, linewidth=w) for c, w in zip(colours, widths, strict=True)]
+        handles = [Line2D([], [], color=c, linewidth=w, **PLAIN) for c, w in zip(colours, widths, strict=True)]
         blocks.append((handles, labels, heading, True))
     marks: list[Any] = []
     meanings = []
@@ -353,15 +377,24 @@ def _blocks(
         if code in _END_MARKS and _has_end(status, code):
             colour = PENCIL if len(labels) > 1 else colours[0]
             marks.append(Line2D([], [], **_mark_style(_END_MARKS[code], 6.0, colour)))
-            meanings.append(f"a line ends: {reason}")
-    if not bool((status == 0).any(axis=0).all()):
+            meanings.append(_LINE_ENDS + reason)
+    named = {meaning.removeprefix(_LINE_ENDS) for meaning in meanings}
+    nowhere = ~(status == 0).any(axis=0)
+    if nowhere.any():
+        others = [reason for reason in selection.reasons(status[:, nowhere]).values() if reason not in named]
         marks.append(Patch(facecolor=SHADE, edgecolor=PENCIL, hatch="///", linewidth=0.0, alpha=0.55))
-        named = {meaning.removeprefix("a line ends: ") for meaning in meanings}
-        others = set(selection.reasons(status[:, ~(status == 0).any(axis=0)]).values()) - named
-        meanings.append("out of reach" + "".join(f"; {reason}" for reason in sorted(others)))
+        meanings.append("; ".join(["out of reach", *others]))
+        named.update(others)
+    for reason in selection.reasons(status).values():
+        if reason not in named:
+            marks.append(Line2D([], [], linestyle="none", marker=""))
+            meanings.append(f"a line is missing: {reason}")
     if marks:
         blocks.append((marks, meanings, None, False))
     return blocks
+
+
+_LINE_ENDS: Final = "a line ends: "
 
 
 def _has_end(status: npt.NDArray[np.int8], code: int) -> bool:
@@ -379,15 +412,29 @@ def _colour_bar(
         ax=panels,
         location="bottom",
         aspect=40,
-        shrink=0.6 if len(panels) > 1 else 1.0,
+        shrink=_COLOUR_BAR_SHARE,
         pad=0.04,
     )
     bar.outline.set_visible(False)
     bar.ax.tick_params(labelsize=TICK_PT, colors=PENCIL, labelcolor=INK, length=3.5)
-    room_in = 0.9 * (float(figure.get_size_inches()[0]) - 2.0 * MARGIN_IN)
+    room_in = float(figure.get_size_inches()[0]) - 2.0 * MARGIN_IN
     if values is None:
-        # Labels in words stand at the few places that have room for them.
-        most = max(2, int(room_in * 0.6 / (max(text_width_in(label, TICK_PT) for label in labels) + 0.15)))
-        places = np.unique(np.linspace(0, len(labels) - 1, min(most, 6)).round().astype(int))
-        bar.set_ticks([float(place) for place in places], labels=[labels[place] for place in places])
-    bar.set_label(f"{len(labels)} lines; " + "\n".join(wrapped(heading, room_in, NOTE_PT)), size=NOTE_PT, color=PENCIL)
+        # Words stand at the few places that have room for them.
+        most = 1 + int(_COLOUR_BAR_SHARE * (room_in - 0.7) / (_COLOUR_LABEL_IN + 0.1))
+        places = np.unique(np.linspace(0, len(labels) - 1, most).round().astype(int)).tolist()
+        words = ["\n".join(_colour_label(labels[place])) for place in places]
+        bar.set_ticks([float(place) for place in places], labels=words, parse_math=False)
+    words_of_bar = wrapped(f"{len(labels)} lines; {heading}", 0.9 * room_in, NOTE_PT)
+    bar.set_label("\n".join(words_of_bar), size=NOTE_PT, color=PENCIL, parse_math=False)
+
+
+def _colour_label(label: str) -> list[str]:
+    return wrapped(label, _COLOUR_LABEL_IN, TICK_PT)
+
+
+def _colour_bar_in(labels: list[str], values: npt.NDArray[np.float64] | None) -> float:
+    """The height that a colour bar takes, in inches; none where a legend tells the lines."""
+    if len(labels) <= _MOST_IN_LEGEND:
+        return 0.0
+    lines = 1 if values is not None else max(len(_colour_label(label)) for label in labels)
+    return 0.75 + 1.3 * TICK_PT / 72.0 * (lines - 1)

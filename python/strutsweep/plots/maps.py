@@ -19,6 +19,7 @@ from matplotlib.transforms import Bbox
 from strutsweep.errors import InputError
 from strutsweep.plots import selection
 from strutsweep.plots.sheet import (
+    ARROW,
     INK,
     LABEL_PT,
     MARGIN_IN,
@@ -26,6 +27,7 @@ from strutsweep.plots.sheet import (
     PALE,
     PAPER,
     PENCIL,
+    PLAIN,
     SHADE,
     TICK_PT,
     dress,
@@ -65,6 +67,8 @@ _HATCHES: Final = {1: "...", 2: "\\\\\\", 3: "///", 4: "xxx", -1: "++"}
 _NO_VALUE: Final = -1
 
 _LEVELS: Final = 8
+_ZERO_PT: Final = 1.8
+"""Width of the contour of zero."""
 _CONSTANT: Final = {"deg": 1e-6, "mm": 1e-6, "deg/mm": 1e-9, "1": 1e-9}
 """A reading whose range is smaller than this, in its unit, is constant: contours would show round-off."""
 _POLE_RATIO: Final = 6.0
@@ -116,8 +120,8 @@ def mount_map(
     >>> corner = ss.demo("gravel_hatch").right
     >>> plate = dict(mount_in=np.linspace(-20, 20, 17), mount_back=np.linspace(-10, 10, 9))
     >>> figure = plots.mount_map(ss.sweep(corner, travel=[0, 30], **plate), "camber", at={"travel": 30})
-    >>> figure.axes[0].xaxis_inverted(), figure.axes[0].yaxis_inverted()    # right corner, front up
-    (True, True)
+    >>> bool(figure.axes[0].xaxis_inverted())       # a right corner: inboard is to the left
+    True
     """
     names = selection.checked_readings(dataset, reading if readings is None else readings)
     data = selection.picked(dataset, names, at, _AXES)
@@ -134,7 +138,9 @@ def mount_map(
     data = data.sortby(list(_AXES)).transpose(dims[1], dims[0])
     across, back = (np.asarray(data.coords[name].values, dtype=np.float64) for name in _AXES)
     status = data["status"].values.astype(int)
-    panels = {name: np.where(status == 0, data[name].values.astype(np.float64), np.nan) for name in names}
+    panels = {
+        name: _without_poles(np.where(status == 0, data[name].values.astype(np.float64), np.nan)) for name in names
+    }
     troubles = {
         name: np.where((status == 0) & ~np.isfinite(values), _NO_VALUE, status) for name, values in panels.items()
     }
@@ -150,7 +156,8 @@ def mount_map(
     pitch_in = plan_in[0] + _TICKS_IN + _GAP_IN
     width_in = max(left_in + columns * pitch_in - _TICKS_IN + MARGIN_IN, 5.6)
     figure = sheet(width_in)
-    foot_in = foot(figure, _blocks(np.stack(list(troubles.values())), _as_measured_words(across, back)))
+    zero = any(_has_zero_contour(name, values) for name, values in panels.items())
+    foot_in = foot(figure, _blocks(np.stack(list(troubles.values())), _as_measured_words(across, back), zero=zero))
     side = data.attrs["side"]
     what = selection.title(data)
     said = [
@@ -163,7 +170,6 @@ def mount_map(
     height_in = head_in + rows * (heading_in + plan_in[1] + _TICKS_IN) + _LINE_IN * len(labels[0]) + foot_in
     figure.set_size_inches(width_in, height_in)
     header(figure, what, said, aside_in=_COMPASS_IN[0])
-    _compass(figure, side)
     for index, (name, values) in enumerate(panels.items()):
         row, column = divmod(index, columns)
         below_in = height_in - head_in - row * _TICKS_IN - (row + 1) * (heading_in + plan_in[1])
@@ -180,6 +186,7 @@ def mount_map(
             axes.set_ylabel("\n".join(labels[1]), **_LABEL)
         if index + columns >= len(names):
             axes.set_xlabel("\n".join(labels[0]), **_LABEL)
+    _compass(figure, side)
     return figure
 
 
@@ -223,7 +230,7 @@ def _plan(
         # Up to the last pose that is reached: the map covers what it has, and leaves no strip without meaning.
         here = (trouble == code).astype(float)
         region = axes.contourf(
-            across, back, here, levels=[1e-6, 2.0], colors=[SHADE], hatches=[_HATCHES[code]], zorder=1.0
+            across, back, here, levels=[1e-6, 2.0], colors=[SHADE], hatches=[_HATCHES.get(code, "xx")], zorder=1.0
         )
         region.set_edgecolor(PENCIL)
         region.set_linewidth(0.0)
@@ -241,24 +248,17 @@ def _contours(
     values: npt.NDArray[np.float64],
 ) -> bool:
     """Bands, lines and their labels; says whether the reading runs off beyond its last contour to infinity."""
-    finite = values[np.isfinite(values)]
     taken = _as_measured(axes, name, across, back, values)
-    if not finite.size:
-        return False
-    low, high = float(finite.min()), float(finite.max())
-    inner_low, inner_high = (float(value) for value in np.percentile(finite, (5.0, 95.0)))
-    off_scale = high - low > _POLE_RATIO * (inner_high - inner_low) > 0.0
-    if off_scale:
-        low, high = inner_low, inner_high
     shown = np.ma.masked_invalid(values)
-    if high - low < _CONSTANT[attributes(name)["units"]]:
-        axes.contourf(across, back, shown, levels=[low - 1.0, high + 1.0], colors=[PALE(0.5)], zorder=2.0)
-        words = f"{with_unit(name, low, _decimals([round(low, 4)]))} everywhere"
+    if not shown.count():
+        return False
+    levels, off_scale = _levels(name, values)
+    if not levels.size:
+        value = float(shown.mean())
+        axes.contourf(across, back, shown, levels=[value - 1.0, value + 1.0], colors=[PALE(0.5)], zorder=2.0)
+        words = f"{with_unit(name, value, _decimals([round(value, 4)]))} everywhere"
         axes.annotate(words, (0.03, 0.05), xycoords="axes fraction", **_IN_MAP)
         return False
-    levels = np.asarray(MaxNLocator(nbins=_LEVELS, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high))
-    edge = _EDGE_SHARE * (high - low)
-    levels = levels[(levels > low + edge) & (levels < high - edge)]
     axes.contourf(across, back, shown, levels=levels, cmap=PALE, extend="both", zorder=2.0)
     lines = axes.contour(
         across,
@@ -267,7 +267,7 @@ def _contours(
         levels=levels,
         colors=INK,
         linestyles="-",
-        linewidths=[1.8 if abs(level) < 1e-12 else 0.9 for level in levels],
+        linewidths=[_ZERO_PT if _is_zero(level) else 0.9 for level in levels],
         zorder=3.0,
     )
     decimals = _decimals(levels)
@@ -275,6 +275,58 @@ def _contours(
         curves = path.to_polygons(closed_only=False)
         _label_contour(axes, with_unit(name, level, decimals), curves, taken)
     return off_scale
+
+
+def _levels(name: str, values: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], bool]:
+    """Round values for contours, none for a constant; and whether the reading runs off to infinity beyond them."""
+    finite = values[np.isfinite(values)]
+    if not finite.size or np.ptp(finite) < _CONSTANT[attributes(name)["units"]]:
+        return np.array([]), False
+    low, high, off_scale = _span(finite)
+    levels = np.asarray(MaxNLocator(nbins=_LEVELS, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high))
+    edge = _EDGE_SHARE * (high - low)
+    return levels[(levels > low + edge) & (levels < high - edge)], off_scale
+
+
+def _span(finite: npt.NDArray[np.float64]) -> tuple[float, float, bool]:
+    """The least and the greatest reading worth a contour, and whether some run off to infinity beyond them."""
+    low, high = float(finite.min()), float(finite.max())
+    inner_low, inner_high = (float(value) for value in np.percentile(finite, (5.0, 95.0)))
+    if high - low > _POLE_RATIO * (inner_high - inner_low) > 0.0:
+        return inner_low, inner_high, True
+    return low, high, False
+
+
+def _without_poles(values: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """The readings without those beside a jump from one infinity to the other: contours there would be false."""
+    finite = values[np.isfinite(values)]
+    if not finite.size:
+        return values
+    low, high, off_scale = _span(finite)
+    if not off_scale:
+        return values
+    limit = max(abs(low), abs(high))
+    beyond = np.where(abs(values) > limit, np.sign(values), 0.0)
+    jump = np.zeros(values.shape, dtype=bool)
+    for one, other in ((np.s_[1:, :], np.s_[:-1, :]), (np.s_[:, 1:], np.s_[:, :-1])):
+        beside = beyond[one] * beyond[other] < 0.0
+        jump[one] |= beside
+        jump[other] |= beside
+    return np.where(jump, np.nan, values)
+
+
+def _has_zero_contour(name: str, values: npt.NDArray[np.float64]) -> bool:
+    """Whether zero is among the contours, and crossed between two neighbours."""
+    if not any(_is_zero(level) for level in _levels(name, values)[0]):
+        return False
+    return any(
+        bool(np.any(one * other <= 0.0)) for one, other in ((values[1:], values[:-1]), (values[:, 1:], values[:, :-1]))
+    )
+
+
+def _is_zero(level: float) -> bool:
+    """Round contours come out of a division: zero may bear its round-off."""
+    return abs(level) < 1e-12
 
 
 def _label_contour(axes: Axes, text: str, curves: list[Any], taken: list[Bbox]) -> None:
@@ -371,17 +423,22 @@ def _decimals(levels: Iterable[float]) -> int:
     return next((n for n in range(6) if np.all(abs(values - values.round(n)) < 1e-9 * size)), 6)
 
 
-def _blocks(troubles: npt.NDArray[np.int_], ring: str | None) -> list[tuple[list[Any], list[str], str | None, bool]]:
+def _blocks(
+    troubles: npt.NDArray[np.int_], ring: str | None, *, zero: bool
+) -> list[tuple[list[Any], list[str], str | None, bool]]:
     handles: list[Any] = []
     meanings = []
     if ring:
         handles.append(Line2D([], [], **_RING))
         meanings.append(ring)
+    if zero:
+        handles.append(Line2D([], [], color=INK, linewidth=_ZERO_PT, **PLAIN))
+        meanings.append("contour of zero")
     reasons = {code: f"out of reach: {reason}" for code, reason in selection.reasons(troubles).items()}
     if np.any(troubles == _NO_VALUE):
         reasons[_NO_VALUE] = "within reach, but infinite or undefined there"
     for code, reason in reasons.items():
-        handles.append(Patch(facecolor=SHADE, edgecolor=PENCIL, hatch=_HATCHES[code], linewidth=0.0))
+        handles.append(Patch(facecolor=SHADE, edgecolor=PENCIL, hatch=_HATCHES.get(code, "xx"), linewidth=0.0))
         meanings.append(reason)
     return [(handles, meanings, None, False)] if handles else []
 
@@ -403,12 +460,11 @@ def _compass(figure: Figure, side: str) -> None:
     axes.set_ylim(0.0, _COMPASS_IN[1])
     inboard = 1.0 if _inboard(side) == "right" else -1.0
     foot_of = (0.5 * _COMPASS_IN[0] - 0.35 * inboard, 0.1)
-    arrow = {"arrowstyle": "-|>", "color": PENCIL, "linewidth": 1.2, "shrinkA": 0.0, "shrinkB": 0.0}
     style: dict[str, Any] = {"fontsize": NOTE_PT, "color": INK}
     for word, tip, ha, va in (
         ("front", (foot_of[0], 0.52), "center", "bottom"),
         ("inboard", (foot_of[0] + 0.42 * inboard, 0.1), "left" if inboard > 0.0 else "right", "center"),
     ):
-        axes.annotate("", tip, foot_of, arrowprops=arrow)
+        axes.annotate("", tip, foot_of, arrowprops=ARROW)
         nudge = (0.0, 0.03) if word == "front" else (0.05 * inboard, 0.0)
         axes.text(tip[0] + nudge[0], tip[1] + nudge[1], word, ha=ha, va=va, **style)

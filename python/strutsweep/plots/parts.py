@@ -14,7 +14,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from strutsweep._core import Corner, Pose
-from strutsweep.plots.sheet import BLUE, GREEN, INK, PAPER, PURPLE, RED
+from strutsweep.plots.sheet import BLUE, GREEN, INK, PAPER, PLAIN, PURPLE, RED
 
 __all__ = ["DISC", "GHOST", "ROLL_CENTRE_RING", "Places", "Vector", "View", "draw", "draw_design", "legend"]
 
@@ -197,11 +197,16 @@ def draw_design(axes: Axes, view: View, design: Places) -> None:
 def legend(ghost: bool) -> tuple[Sequence[Any], Sequence[str], str | None, bool]:
     """What each colour and mark is."""
     entries: list[tuple[Any, str]] = [
-        (Line2D([], [], color=BLUE, linewidth=2.2, marker="o", markersize=5.5), "lower arm, ball joint"),
-        (Line2D([], [], color=_TUBE, linewidth=5.0), "strut (tube's length indicative)"),
-        (Line2D([], [], color=RED, linewidth=1.5, dashes=(7, 2, 1.5, 2)), "steering axis"),
-        (Line2D([], [], color=GREEN, linewidth=2.4, marker="o", markerfacecolor=PAPER, markersize=5.5), "tie rod"),
-        (Line2D([], [], color=INK, linewidth=0.9, dashes=(4, 2)), "strut axis"),
+        (Line2D([], [], color=BLUE, linewidth=2.2, linestyle="-", marker="o", markersize=5.5), "lower arm, ball joint"),
+        (Line2D([], [], color=_TUBE, linewidth=5.0, **PLAIN), "strut (tube's length indicative)"),
+        (Line2D([], [], color=RED, linewidth=1.5, marker="", dashes=(7, 2, 1.5, 2)), "steering axis"),
+        (
+            Line2D(
+                [], [], color=GREEN, linewidth=2.4, linestyle="-", marker="o", markerfacecolor=PAPER, markersize=5.5
+            ),
+            "tie rod",
+        ),
+        (Line2D([], [], color=INK, linewidth=0.9, marker="", dashes=(4, 2)), "strut axis"),
         (Patch(facecolor=_KNUCKLE[0], edgecolor=_KNUCKLE[1]), "knuckle (schematic)"),
         (Patch(facecolor="#e3e5e8", edgecolor=DISC, linewidth=1.4), "wheel, loaded radius"),
         (Line2D([], [], color=INK, marker="+", markersize=6.5, linestyle="none"), "wheel centre"),
@@ -213,6 +218,6 @@ def legend(ghost: bool) -> tuple[Sequence[Any], Sequence[str], str | None, bool]
         ),
     ]
     if ghost:
-        entries.append((Line2D([], [], color=GHOST, linewidth=1.2), "design position"))
+        entries.append((Line2D([], [], color=GHOST, linewidth=1.2, **PLAIN), "design position"))
     handles, labels = zip(*entries, strict=True)
     return handles, labels, None, True

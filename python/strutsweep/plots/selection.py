@@ -12,7 +12,7 @@ import xarray as xr
 
 from strutsweep.errors import InputError
 from strutsweep.plots.sheet import name_with_unit, number, positive_way, with_unit
-from strutsweep.words import MOTIONS, READINGS, SETTINGS, STATUSES, attributes
+from strutsweep.words import HARD_POINTS, MOTIONS, READINGS, SETTINGS, STATUSES, attributes
 
 __all__ = [
     "changed_input",
@@ -30,6 +30,8 @@ __all__ = [
 ]
 
 INPUTS: Final = (*MOTIONS, *SETTINGS)
+_MOVED: Final = "_moved"
+"""What a sweep adds to the name of a hard point for the coordinate that says where it moved to."""
 
 _SAME: Final = 1e-9
 """Two values of an input, in mm or deg, are one value when they are nearer than this: round-off of a made-up grid."""
@@ -69,6 +71,9 @@ def picked(dataset: xr.Dataset, readings: list[str], at: Mapping[str, Any] | Non
     `axes` are the inputs along the figure's own axes: each must vary, along one dimension.
     """
     data = dataset[[*readings, "status"]].assign_attrs(dataset.attrs)
+    # Hard points that move have a dimension of their own, x, y and z, and would be left behind without a word.
+    moved = [str(name).removesuffix(_MOVED) for name in dataset.coords if str(name).endswith(_MOVED)]
+    data.attrs[_MOVED] = [name for name in moved if name in HARD_POINTS]
     for name, value in (at or {}).items():
         data = _selected(data, str(name), value)
     for name in axes:
@@ -191,9 +196,8 @@ def notes(data: xr.Dataset, axes: tuple[str, ...], lines: str | None) -> list[st
             clauses[name] = f"{attributes(name)['long_name']} from {low} to {high}{along} ({positive_way(name)})"
     shown = any(name in data.coords and data.coords[name].ndim for name in SETTINGS)
     said = [held(data.attrs["held"], data.attrs["travel_at"]), *sentences(clauses, others_shown=shown)]
-    moved = [str(name).removesuffix("_moved") for name in data.coords if str(name).endswith("_moved")]
-    if moved:
-        said.append(f"Hard points moved: {_listed(moved)}.")
+    if data.attrs[_MOVED]:
+        said.append(f"Hard points moved: {_listed(data.attrs[_MOVED])}.")
     return said
 
 
@@ -245,12 +249,15 @@ def line_labels(data: xr.Dataset, dim: str) -> tuple[str, list[str], npt.NDArray
 
 
 def is_design(data: xr.Dataset) -> xr.DataArray | None:
-    """Where all settings and motions are zero, along the dataset's dimensions; None if nowhere."""
+    """Where all settings and motions are zero, along the dataset's dimensions; None if nowhere.
+
+    Where hard points move there are as many design positions as places of theirs, and none is marked.
+    """
     everywhere = xr.zeros_like(data["status"], dtype=bool) | True
     for name in INPUTS:
         if name in data.coords:
             everywhere = everywhere & (abs(data.coords[name]) <= _SAME)
-    if any(str(name).endswith("_moved") for name in data.coords):
+    if data.attrs[_MOVED]:
         return None
     design = everywhere.transpose(*data["status"].dims)
     return design if bool(design.any()) else None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import threading
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -70,6 +71,19 @@ LABEL_PT: Final = 9.5
 TICK_PT: Final = 8.5
 NOTE_PT: Final = 8.5
 
+SMALL: Final[dict[str, Any]] = {"fontsize": TICK_PT, "fontweight": "normal", "color": PENCIL}
+"""Words that stay in the background."""
+ARROW: Final[dict[str, Any]] = {
+    "arrowstyle": "-|>",
+    "mutation_scale": 9.0,
+    "color": PENCIL,
+    "linewidth": 1.0,
+    "shrinkA": 0.0,
+    "shrinkB": 0.0,
+}
+PLAIN: Final[dict[str, Any]] = {"linestyle": "-", "marker": ""}
+"""A line that is drawn through and bears no marks, whatever Matplotlib's defaults are set to."""
+
 MARGIN_IN: Final = 0.14
 """White border of a sheet."""
 _HEADING_GAP_PT: Final = 5.0
@@ -81,6 +95,9 @@ _SCREEN_DPI: Final = 100.0
 _NOTEBOOK_SHARPNESS: Final = 2
 """A notebook gets this many pixels for each one of the screen's, so that text stays sharp on any screen."""
 
+_BREAK: Final = re.compile(r"(?<!\+) (?!mm\b|deg\b)")
+"""Where a line may end."""
+
 _SAVING: Final = threading.Lock()
 
 
@@ -89,14 +106,15 @@ class Sheet(Figure):
 
     def _repr_png_(self) -> tuple[bytes, dict[str, int]]:
         buffer = io.BytesIO()
-        FigureCanvasAgg(self).print_figure(buffer, format="png", dpi=_NOTEBOOK_SHARPNESS * self.dpi)
+        self.savefig(buffer, format="png", dpi=_NOTEBOOK_SHARPNESS * self.dpi, facecolor=self.get_facecolor())
         width_in, height_in = self.get_size_inches()
         return buffer.getvalue(), {"width": round(width_in * self.dpi), "height": round(height_in * self.dpi)}
 
 
 def sheet(width_in: float, *, layout: Literal["constrained", "none"] = "none") -> Sheet:
     """An empty sheet of this width; its height is set once its contents are known."""
-    figure = Sheet(figsize=(width_in, width_in), dpi=_SCREEN_DPI, facecolor=PAPER, layout=layout)
+    figure = Sheet(figsize=(width_in, width_in), dpi=_SCREEN_DPI, facecolor=PAPER)
+    figure.set_layout_engine(layout)
     FigureCanvasAgg(figure)
     return figure
 
@@ -160,7 +178,7 @@ def foot(figure: Figure, blocks: Sequence[tuple[Sequence[Any], Sequence[str], st
     above_in = MARGIN_IN
     for handles, labels, heading, in_a_row in reversed(blocks):
         columns = _columns(labels, room_in) if in_a_row else 1
-        lines = [label if in_a_row else "\n".join(wrapped(label, room_in - 0.5, NOTE_PT)) for label in labels]
+        lines = [label if columns > 1 else "\n".join(wrapped(label, room_in - 0.5, NOTE_PT)) for label in labels]
         # A legend fills column by column; readers go row by row.
         order = [index for column in range(columns) for index in range(column, len(lines), columns)]
         legend = Legend(
@@ -187,7 +205,7 @@ def foot(figure: Figure, blocks: Sequence[tuple[Sequence[Any], Sequence[str], st
         legend.get_title().set_color(PENCIL)
         for text in (*legend.get_texts(), legend.get_title()):
             text.set_parse_math(False)
-        figure.legends.append(legend)
+        figure.legends.insert(0, legend)
         figure.stale = True
         above_in += legend.get_window_extent(renderer(figure)).height / figure.dpi + 0.05
     return above_in + 0.03 if blocks else 0.0
@@ -200,7 +218,7 @@ def _columns(labels: Sequence[str], room_in: float) -> int:
 
 
 def dress(axes: Axes, *, grid: bool = True) -> None:
-    """Give axes the look of the house, whatever the defaults of the session are."""
+    """Give axes the look of the house, whatever Matplotlib's defaults are set to."""
     axes.set_facecolor(PAPER)
     axes.set_axisbelow(True)
     axes.grid(False)
@@ -210,14 +228,30 @@ def dress(axes: Axes, *, grid: bool = True) -> None:
         spine.set_visible(side in ("left", "bottom"))
         spine.set_color(PENCIL)
         spine.set_linewidth(0.8)
-    axes.tick_params(axis="both", which="both", labelsize=TICK_PT, colors=PENCIL, labelcolor=INK, length=3.5, width=0.8)
+    axes.tick_params(
+        axis="both",
+        which="both",
+        direction="out",
+        labelsize=TICK_PT,
+        colors=PENCIL,
+        labelcolor=INK,
+        length=3.5,
+        width=0.8,
+        top=False,
+        right=False,
+    )
     axes.minorticks_off()
 
 
 def panel_heading_in(name: str, room_in: float, *, aside: str = "") -> float:
     """The height that `panel_heading` takes above a panel, in inches."""
-    lines = len(wrapped(positive_way(name) + aside, room_in, TICK_PT))
-    return (_HEADING_GAP_PT + 1.25 * TICK_PT * lines + 1.4 * LABEL_PT) / _POINTS_PER_INCH
+    heading, sign = _heading_lines(name, room_in, aside)
+    return (_HEADING_GAP_PT + 1.25 * TICK_PT * len(sign) + 1.4 * LABEL_PT * len(heading)) / _POINTS_PER_INCH
+
+
+def _heading_lines(name: str, room_in: float, aside: str) -> tuple[list[str], list[str]]:
+    heading = wrapped(name_with_unit(name), room_in, LABEL_PT, weight="bold")
+    return heading, wrapped(positive_way(name) + aside, room_in, TICK_PT)
 
 
 def panel_heading(axes: Axes, name: str, room_in: float, *, as_label: bool, aside: str = "") -> None:
@@ -225,16 +259,24 @@ def panel_heading(axes: Axes, name: str, room_in: float, *, as_label: bool, asid
 
     `as_label` makes the name the label of the upright axis, for panels whose upright axis is that reading.
     """
-    lines = wrapped(positive_way(name) + aside, room_in, TICK_PT)
-    axes.set_title("\n".join(lines), loc="left", fontsize=TICK_PT, color=PENCIL, pad=_HEADING_GAP_PT, linespacing=1.2)
-    lift_pt = _HEADING_GAP_PT + 1.25 * TICK_PT * len(lines)
-    style: dict[str, Any] = {"ha": "left", "va": "bottom", "fontsize": LABEL_PT, "color": INK, "fontweight": "bold"}
+    heading, sign = _heading_lines(name, room_in, aside)
+    axes.set_title("\n".join(sign), loc="left", pad=_HEADING_GAP_PT, linespacing=1.2, **SMALL)
+    lift_pt = _HEADING_GAP_PT + 1.25 * TICK_PT * len(sign)
+    style: dict[str, Any] = {
+        "ha": "left",
+        "va": "bottom",
+        "multialignment": "left",
+        "fontsize": LABEL_PT,
+        "color": INK,
+        "fontweight": "bold",
+    }
+    words = "\n".join(heading)
     if not as_label:
-        axes.annotate(name_with_unit(name), (0.0, 1.0), (0.0, lift_pt), "axes fraction", "offset points", **style)
+        axes.annotate(words, (0.0, 1.0), (0.0, lift_pt), "axes fraction", "offset points", **style)
         return
     figure = axes.get_figure(root=True)
     assert figure is not None
-    axes.set_ylabel(name_with_unit(name), rotation=0, **style)
+    axes.set_ylabel(words, rotation=0, **style)
     axes.yaxis.set_label_coords(
         0.0, 1.0, axes.transAxes + ScaledTranslation(0.0, lift_pt / _POINTS_PER_INCH, figure.dpi_scale_trans)
     )
@@ -288,9 +330,12 @@ def text_width_in(text: str, size_pt: float, *, weight: str = "normal") -> float
 
 
 def wrapped(text: str, room_in: float, size_pt: float, *, weight: str = "normal") -> list[str]:
-    """The text in lines of at most this width; a word that is longer is cut."""
+    """The text in lines of at most this width; a word that is longer is cut.
+
+    No line ends between a number and its unit, nor behind the plus sign that says which way is positive.
+    """
     lines = [""]
-    for word in text.split():
+    for word in _BREAK.split(" ".join(text.split())):
         longer = f"{lines[-1]} {word}" if lines[-1] else word
         if text_width_in(longer, size_pt, weight=weight) <= room_in:
             lines[-1] = longer
@@ -359,7 +404,9 @@ def save(figure: Figure, path: str | os.PathLike[str], *, dpi: float = 150.0) ->
         salt = mpl.rcParams["svg.hashsalt"]
         mpl.rcParams["svg.hashsalt"] = "strutsweep"
         try:
-            figure.savefig(target, format=ending[1:], dpi=dpi, metadata=_METADATA[ending])
+            figure.savefig(
+                target, format=ending[1:], dpi=dpi, facecolor=figure.get_facecolor(), metadata=_METADATA[ending]
+            )
         finally:
             mpl.rcParams["svg.hashsalt"] = salt
     return target

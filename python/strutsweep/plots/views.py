@@ -14,13 +14,16 @@ from strutsweep.errors import InputError
 from strutsweep.plots import selection
 from strutsweep.plots.parts import DISC, GHOST, ROLL_CENTRE_RING, Places, Vector, View, draw, draw_design, legend
 from strutsweep.plots.sheet import (
+    ARROW,
     FAINT,
     INK,
     LABEL_PT,
     MARGIN_IN,
     PENCIL,
+    PLAIN,
     PURPLE,
     RED,
+    SMALL,
     TICK_PT,
     dress,
     foot,
@@ -237,7 +240,7 @@ def _frame(axes: Axes, view: View, low: Vector, high: Vector) -> None:
     axes.ticklabel_format(axis="both", style="plain", useOffset=False)
     room_in = axes.get_position().width * float(axes.figure.get_size_inches()[0])  # type: ignore[union-attr]
     lines = wrapped(view.seen, room_in + 0.1, TICK_PT)
-    axes.set_title("\n".join(lines), loc="left", fontsize=TICK_PT, color=PENCIL, pad=4.0, linespacing=1.15)
+    axes.set_title("\n".join(lines), loc="left", pad=4.0, linespacing=1.15, **SMALL)
     axes.annotate(
         view.name,
         (0.0, 1.0),
@@ -259,15 +262,17 @@ def _arrows(axes: Axes, view: View, now: Places) -> None:
     if view.across == 0:
         share_across, share_up = (0.22 if view.rightward < 0.0 else 0.78), 0.86
     else:
-        share_across, share_up = (0.16 if now.contact[1] > 0.0 else 0.76), (0.8 if view.up == 2 else 0.68)
+        # In the top view, on the other side of the ball joint than the rack, which comes inboard at lock.
+        rack_behind = now.inner[0] < now.ball_joint[0]
+        share_up = 0.8 if view.up == 2 else 0.3 if rack_behind else 0.8
+        share_across = 0.16 if now.contact[1] > 0.0 else 0.76
     foot_of = np.array([share_across, share_up])
-    arrow = {"arrowstyle": "-|>", "color": PENCIL, "linewidth": 1.1, "shrinkA": 0.0, "shrinkB": 0.0}
     for letter, way in (
         ("XYZ"[view.across], np.array([view.rightward, 0.0])),
         ("XYZ"[view.up], np.array([0.0, view.upward])),
     ):
         tip = foot_of + _ARROW_IN * way / size_in
-        axes.annotate("", tuple(tip), tuple(foot_of), "axes fraction", "axes fraction", arrowprops=arrow, zorder=2.0)
+        axes.annotate("", tuple(tip), tuple(foot_of), "axes fraction", "axes fraction", arrowprops=ARROW, zorder=2.0)
         word = foot_of + (_ARROW_IN + 0.08) * way / size_in
         axes.text(
             word[0], word[1], letter, transform=axes.transAxes, ha="center", va="center", fontsize=TICK_PT, color=PENCIL
@@ -280,9 +285,11 @@ _ARROW_IN: Final = 0.36
 def _ground_and_centre(frames: dict[str, Axes], now: Places) -> None:
     """The ground in front and side view, the car's centre line in front and top view."""
     for key in ("front", "side"):
-        frames[key].axhline(now.contact[2], color=INK, linewidth=1.4, zorder=2.9, label="ground")
+        frames[key].axhline(now.contact[2], color=INK, linewidth=1.4, zorder=2.9, label="ground", **PLAIN)
     for key in ("front", "top"):
-        frames[key].axvline(0.0, color=PENCIL, linewidth=0.9, dashes=(12, 3, 3, 3), zorder=1.3, label="centre_line")
+        frames[key].axvline(
+            0.0, color=PENCIL, linewidth=0.9, dashes=(12, 3, 3, 3), marker="", zorder=1.3, label="centre_line"
+        )
 
 
 _PILL: Final[dict[str, Any]] = {"boxstyle": "round,pad=0.15", "facecolor": "#ffffffd0", "edgecolor": "none"}
@@ -309,12 +316,12 @@ def _instant_centre(axes: Axes, now: Places, pose: Pose) -> None:
     end = centre if inside(centre) else edge
     axes.plot(*zip(contact, end, strict=True), dashes=(5, 3), label="to_instant_centre", **style)
     if inside(roll):
-        if not inside(centre) and float(np.dot(roll - contact, toward)) < 0.0 or inside(centre):
+        if inside(centre) or float(np.dot(roll - contact, toward)) < 0.0:
             axes.plot(*zip(contact, roll, strict=True), linestyle=":", label="to_roll_centre", **style)
         axes.plot(*roll[:, None], linestyle="none", zorder=3.7, label="roll_centre", **ROLL_CENTRE_RING)
     height = pose.roll_centre_height
     below = "below" if height < 0.0 else "above"
-    words = [f"roll centre {number(abs(height), 0)} mm {below} ground", "instant centre at"]
+    words = ["roll centre", f"{number(abs(height), 0)} mm {below} ground", "instant centre at"]
     words.append(f"Y {number(centre[0], 0)}, Z {number(centre[1], 0)} mm" if finite else "infinity")
     if not inside(centre):
         words.append("along the broken line")
@@ -331,7 +338,7 @@ def _instant_centre(axes: Axes, now: Places, pose: Pose) -> None:
         color=PURPLE,
         linespacing=1.3,
         bbox=_PILL,
-        zorder=4.0,
+        zorder=1.4,  # over the grid, under the metal
     )
     if inside(centre):
         axes.plot(
@@ -357,21 +364,13 @@ def _dimension(axes: Axes, now: Places, coordinate: int, name: str, pose: Pose) 
         axes.plot(
             [at, at], [level - 6.0, level - 46.0], color=PENCIL, linewidth=0.8, linestyle="-", marker="", zorder=2.9
         )
-    arrow = {
-        "arrowstyle": "-|>",
-        "color": PENCIL,
-        "linewidth": 0.9,
-        "shrinkA": 0.0,
-        "shrinkB": 0.0,
-        "mutation_scale": 8.0,
-    }
     # Too narrow for arrows between: they point at the two lines from outside.
     inner = high - low > 70.0
     for tip, tail in (
         (low, 0.5 * (low + high) if inner else low - beyond),
         (high, 0.5 * (low + high) if inner else high + beyond),
     ):
-        axes.annotate("", (tip, level - 36.0), (tail, level - 36.0), arrowprops=arrow, zorder=2.9)
+        axes.annotate("", (tip, level - 36.0), (tail, level - 36.0), arrowprops=ARROW, zorder=2.9)
     text = axes.text(
         0.5 * (contact + ground),
         level - 56.0,
@@ -421,11 +420,10 @@ def _close_view(axes: Axes, now: Places, pose: Pose, mm_per_in: float) -> None:
     figure = axes.get_figure(root=True)
     assert figure is not None
     width_in, height_in = np.array(figure.get_size_inches()) * axes.get_position().size
-    style: dict[str, Any] = {"fontsize": TICK_PT, "color": PENCIL}
     heading: dict[str, Any] = {"fontsize": LABEL_PT, "fontweight": "bold", "color": INK, "va": "bottom"}
     axes.annotate("ground, closer", (0.0, 1.0), (0.0, 4.0 + 1.2 * TICK_PT), "axes fraction", "offset points", **heading)
     if not math.isfinite(pose.scrub_radius + pose.mechanical_trail):
-        axes.set_title("the steering axis does not meet it", loc="left", pad=4.0, **style)
+        axes.set_title("the steering axis does not meet it", loc="left", pad=4.0, **SMALL)
         return
     # In the wheel's own directions: its axle lies across, its heading points down, as the front does in the top view.
     outboard = math.copysign(1.0, now.contact[1])
@@ -433,22 +431,22 @@ def _close_view(axes: Axes, now: Places, pose: Pose, mm_per_in: float) -> None:
     ground = corner + np.array([0.0, pose.mechanical_trail])
     beside = math.copysign(1.0, corner[0])
     close_mm_per_in = max(
-        abs(ground[0]) / (width_in - 2.3), abs(ground[1]) / (height_in - 0.7), 2.0 * _NEAREST_MM / height_in
+        abs(ground[0]) / (width_in - 2.5), abs(ground[1]) / (height_in - 0.7), 2.0 * _NEAREST_MM / height_in
     )
     half = 0.5 * close_mm_per_in * np.array([width_in, height_in])
     # Off the middle, to leave room for the words beside the trail.
-    middle = 0.5 * ground + np.array([beside * 0.6 * close_mm_per_in, 0.0])
+    middle = 0.5 * ground + np.array([beside * 0.65 * close_mm_per_in, 0.0])
     axes.set_xlim(middle[0] - half[0], middle[0] + half[0])
     axes.set_ylim(middle[1] + half[1], middle[1] - half[1])
     closer = mm_per_in / close_mm_per_in
     axes.set_title(
-        f"from above, wheel heading down, {number(closer, 0 if closer >= 3.0 else 1)} times as large",
+        f"from above, wheel heading down, \u00d7 {number(closer, 0 if closer >= 3.0 else 1)}",
         loc="left",
         pad=4.0,
-        **style,
+        **SMALL,
     )
     for rule in (axes.axhline, axes.axvline):
-        rule(0.0, color=DISC, linewidth=0.9, dashes=(8, 2, 2, 2), zorder=1.5)
+        rule(0.0, color=DISC, linewidth=0.9, dashes=(8, 2, 2, 2), marker="", zorder=1.5)
     below = ground[1] >= 0.0
     words: dict[str, Any] = {
         "textcoords": "offset points",
