@@ -61,7 +61,8 @@ impl Axle {
     /// # Errors
     /// [`GeometryError`] if a corner stands on the wrong side, or the two do not share their rack's direction.
     pub fn new(name: &str, left: Corner, right: Option<Corner>) -> Result<Self, GeometryError> {
-        let right = right.unwrap_or_else(|| left.mirrored());
+        let left = left.named(name);
+        let right = right.map_or_else(|| left.mirrored(), |right| right.named(name));
         for (corner, side) in [(&left, Side::Left), (&right, Side::Right)] {
             if corner.side() != side {
                 return Err(GeometryError::new(
@@ -81,6 +82,8 @@ impl Axle {
                 Fault::TwoRacks,
             ));
         }
+        // A car file mirrors what the left corner gives; where the right one follows the default, that is spelled out.
+        let right = right.spelled_out_as(&left);
         Ok(Self {
             name: name.to_owned(),
             note: None,

@@ -118,7 +118,19 @@ pub enum Fault {
     /// The corners of an axle disagree about their rack.
     #[error("differs from the other corner's: an axle has one rack")]
     TwoRacks,
-    /// The wheel does not rise as the arm turns.
+    /// The wheel does not rise with the ball joint.
+    #[error(
+        "does not lift the wheel: travel at the {travel_at} grows by {rise:.6} mm per mm that it rises at design, at least {least} is needed"
+    )]
+    NoWheelRise {
+        /// Where travel is measured.
+        travel_at: &'static str,
+        /// Travel per rise of the ball joint.
+        rise: f64,
+        /// The least allowed.
+        least: f64,
+    },
+    /// The ball joint does not rise as the arm turns.
     #[error(
         "does not lift the wheel: the ball joint rises {rise:.6} mm per mm of its path at design, at least {least} is needed (is the arm's axis upright?)"
     )]
@@ -139,7 +151,9 @@ impl Fault {
             Self::TooLarge { most, unit, .. } => Some((most, unit)),
             Self::NoSide { least_mm } | Self::TooNear { least_mm, .. } => Some((least_mm, "mm")),
             Self::AlongSide { least_deg, .. } => Some((least_deg, "deg")),
-            Self::OverCentre { least, .. } | Self::NoRise { least, .. } => Some((least, "1")),
+            Self::OverCentre { least, .. } | Self::NoRise { least, .. } | Self::NoWheelRise { least, .. } => {
+                Some((least, "1"))
+            }
         }
     }
 }
@@ -182,9 +196,14 @@ pub struct ReachError {
     pub status: Status,
 }
 
+/// Farther than this no part of a corner is moved.
+pub const MOST_INPUT_MM: f64 = 20_000.0;
+/// Farther than this no clamp is turned.
+pub const MOST_INPUT_DEG: f64 = 180.0;
+
 /// An input of `solve` or `sweep` that is no number to work with.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[error("{field} = {value}{} is not a finite number", index.map_or(String::new(), |i| format!(" (element {i})")))]
+#[error("{field} = {value}{} {}", index.map_or(String::new(), |i| format!(" (element {i})")), fault(*value, *most, unit))]
 pub struct InputError {
     /// The name of the input.
     pub field: String,
@@ -192,4 +211,16 @@ pub struct InputError {
     pub value: f64,
     /// Where in a flattened array it stood.
     pub index: Option<usize>,
+    /// The greatest magnitude allowed.
+    pub most: f64,
+    /// Its unit.
+    pub unit: &'static str,
+}
+
+fn fault(value: f64, most: f64, unit: &str) -> String {
+    if value.is_finite() {
+        format!("is more than {most} {unit} from zero")
+    } else {
+        "is not a finite number".to_owned()
+    }
 }

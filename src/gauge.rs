@@ -1,7 +1,6 @@
 //! From a placed knuckle to its readings, and to the places of its points.
 //!
-//! Everything is a left corner's, in millimetres and radians; [`Attitude::write`] and [`Rates::write`] are the one
-//! place where radians become degrees.
+//! Everything is a left corner's, in millimetres and radians; [`read`] is the one place where radians become degrees.
 //!
 //! Write s for the spin axis, n = Z for the ground normal, e for the steering axis, B its ball joint, W the wheel
 //! centre, C the contact centre, G where the steering axis meets the ground plane through C, h for s flattened on the
@@ -9,219 +8,226 @@
 
 use crate::linkage::{Knuckle, Linkage};
 use crate::motion::TravelAt;
-use crate::number::{Dual, Number};
-use crate::reading::{READING_COUNT, Reading};
+use crate::number::{Angular, Dual, Number};
+use crate::reading::{READING_COUNT, Reading, Wanted};
 use crate::space::{Point, Vector};
 
-/// The readings that need no derivative, in millimetres and radians.
+/// A placed knuckle with its wheel on level ground: what every reading is made of.
 #[derive(Clone, Copy, Debug)]
-pub struct Attitude<N = f64> {
+pub struct Stance<'a, N = f64> {
+    linkage: &'a Linkage<N>,
+    knuckle: &'a Knuckle<N>,
+    /// Wheel centre W.
+    pub wheel_centre: Point<N>,
     /// Contact centre C.
     pub contact_centre: Point<N>,
-    /// Where the steering axis meets the ground plane through C.
-    pub axis_at_ground: Point<N>,
-    /// [`Reading::Camber`]
-    pub camber_rad: N,
-    /// [`Reading::Toe`]
-    pub toe_rad: N,
-    /// [`Reading::Caster`]
-    pub caster_rad: N,
-    /// [`Reading::KingpinInclination`]
-    pub kingpin_inclination_rad: N,
-    /// [`Reading::ScrubRadius`]
-    pub scrub_radius_mm: N,
-    /// [`Reading::MechanicalTrail`]
-    pub mechanical_trail_mm: N,
-    /// [`Reading::HubOffset`]
-    pub hub_offset_mm: N,
-    /// [`Reading::HubTrail`]
-    pub hub_trail_mm: N,
-    /// [`Reading::WheelbaseShift`]
-    pub wheelbase_shift_mm: N,
-    /// [`Reading::StrutCompression`]
-    pub strut_compression_mm: N,
-    /// [`Reading::BearingAngle`]
-    pub bearing_angle_rad: N,
-    /// [`Reading::TieRodMargin`]
-    pub tie_rod_margin: N,
+    spin_axis: Vector<N>,
+    /// Length of s flattened on the ground: cosine of camber.
+    level: N,
+    /// h
+    outboard: Vector<N>,
+    /// 1/e.z
+    per_rise: N,
 }
 
-impl<N: Number> Attitude<N> {
-    /// The readings of a placed knuckle.
+impl<'a, N: Number> Stance<'a, N> {
+    /// The stance of a placed knuckle.
     #[inline(always)]
-    pub fn of(linkage: &Linkage<N>, knuckle: &Knuckle<N>) -> Self {
-        let s = knuckle.spin_axis;
-        let e = knuckle.axis;
-        let contact_centre = linkage.contact_centre(knuckle);
-        let axis_at = |height: N| knuckle.ball_joint + e * ((height - knuckle.ball_joint.z) / e.z);
-        let axis_at_ground = axis_at(contact_centre.z);
-        let axis_at_hub = axis_at(knuckle.wheel_centre.z);
-        let zero = N::constant(0.0);
-        let outboard = Vector::new(s.x, s.y, zero).unit();
-        let heading = Vector::new(outboard.y, -outboard.x, zero);
-        let strut_axis = knuckle.strut_axis();
-        let bearing_axis = linkage.bearing_axis;
+    pub fn new(linkage: &'a Linkage<N>, knuckle: &'a Knuckle<N>) -> Self {
+        let wheel_centre = linkage.wheel_centre(knuckle);
+        let spin_axis = linkage.spin_axis(knuckle);
+        let level = (N::constant(1.0) - spin_axis.z * spin_axis.z).sqrt();
+        let per_level = level.recip();
+        let outboard = Vector::new(spin_axis.x * per_level, spin_axis.y * per_level, N::constant(0.0));
+        // C = W - r k with k = unit(Z - s.z s) = (-s.z h, level).
+        let radius = linkage.wheel_radius;
+        let sideways = radius * spin_axis.z;
+        let contact_centre = Point::new(
+            wheel_centre.x + sideways * outboard.x,
+            wheel_centre.y + sideways * outboard.y,
+            wheel_centre.z - radius * level,
+        );
         Self {
+            linkage,
+            knuckle,
+            wheel_centre,
             contact_centre,
-            axis_at_ground,
-            camber_rad: (-s.z).asin(),
-            toe_rad: s.x.atan2(s.y),
-            caster_rad: (-e.x).atan2(e.z),
-            kingpin_inclination_rad: (-e.y).atan2(e.z),
-            scrub_radius_mm: (contact_centre - axis_at_ground).dot(outboard),
-            mechanical_trail_mm: (axis_at_ground - contact_centre).dot(heading),
-            hub_offset_mm: (knuckle.wheel_centre - axis_at_hub).dot(outboard),
-            hub_trail_mm: (axis_at_hub - knuckle.wheel_centre).dot(heading),
-            wheelbase_shift_mm: contact_centre.x - linkage.design.contact_centre.x,
-            strut_compression_mm: linkage.strut_compression(knuckle),
-            bearing_angle_rad: strut_axis
-                .cross(bearing_axis)
-                .length()
-                .atan2(strut_axis.dot(bearing_axis)),
-            tie_rod_margin: knuckle.tie_rod_margin(),
+            spin_axis,
+            level,
+            outboard,
+            per_rise: knuckle.axis.z.recip(),
         }
+    }
+
+    /// Where the steering axis stands at this height.
+    #[inline(always)]
+    fn axis_at(&self, height: N) -> Point<N> {
+        let knuckle = self.knuckle;
+        knuckle.ball_joint + knuckle.axis * ((height - knuckle.ball_joint.z) * self.per_rise)
+    }
+
+    /// Where the steering axis meets the ground plane through the contact centre: G.
+    #[inline(always)]
+    pub fn axis_at_ground(&self) -> Point<N> {
+        self.axis_at(self.contact_centre.z)
+    }
+
+    /// How far inboard of a point the steering axis stands, at the point's height.
+    #[inline(always)]
+    fn offset_mm(&self, at: Point<N>) -> N {
+        let apart = at - self.axis_at(at.z);
+        apart.x * self.outboard.x + apart.y * self.outboard.y
+    }
+
+    /// How far ahead of a point the steering axis stands, at the point's height; x = (h.y, -h.x).
+    #[inline(always)]
+    fn trail_mm(&self, at: Point<N>) -> N {
+        let apart = self.axis_at(at.z) - at;
+        apart.x * self.outboard.y - apart.y * self.outboard.x
     }
 }
 
-impl Attitude<f64> {
-    /// Write the readings at the user's face: millimetres and degrees, in the order of [`Reading::ALL`].
+impl<N: Angular> Stance<'_, N> {
     #[inline(always)]
-    pub fn write(&self, to: &mut [f64; READING_COUNT]) {
-        let camber = self.camber_rad.to_degrees();
-        let kingpin_inclination = self.kingpin_inclination_rad.to_degrees();
-        let mut put = |reading: Reading, value: f64| to[reading as usize] = value;
-        put(Reading::Camber, camber);
-        put(Reading::Toe, self.toe_rad.to_degrees());
-        put(Reading::Caster, self.caster_rad.to_degrees());
-        put(Reading::KingpinInclination, kingpin_inclination);
-        put(Reading::IncludedAngle, camber + kingpin_inclination);
-        put(Reading::ScrubRadius, self.scrub_radius_mm);
-        put(Reading::MechanicalTrail, self.mechanical_trail_mm);
-        put(Reading::HubOffset, self.hub_offset_mm);
-        put(Reading::HubTrail, self.hub_trail_mm);
+    fn camber_rad(&self) -> N {
+        // asin(-s.z), by both legs of the triangle: as sharp near 90 degrees as near zero.
+        (-self.spin_axis.z).arc_tangent(self.level)
+    }
+
+    #[inline(always)]
+    fn toe_rad(&self) -> N {
+        self.spin_axis.x.arc_tangent(self.spin_axis.y)
+    }
+
+    #[inline(always)]
+    fn caster_rad(&self) -> N {
+        (-self.knuckle.axis.x).arc_tangent(self.knuckle.axis.z)
+    }
+
+    #[inline(always)]
+    fn kingpin_inclination_rad(&self) -> N {
+        (-self.knuckle.axis.y).arc_tangent(self.knuckle.axis.z)
+    }
+
+    #[inline(always)]
+    fn bearing_angle_rad(&self) -> N {
+        let strut_axis = self.linkage.strut_axis(self.knuckle);
+        let bearing_axis = self.linkage.bearing_axis;
+        strut_axis
+            .cross(bearing_axis)
+            .length()
+            .arc_tangent(strut_axis.dot(bearing_axis))
+    }
+
+    /// Write the wanted readings that need no derivative.
+    #[inline(always)]
+    fn read(&self, wanted: Wanted, to: &mut [N; READING_COUNT]) {
+        let mut put = |reading: Reading, value: N| to[reading as usize] = value;
+        let included = wanted.has(Reading::IncludedAngle);
+        if included || wanted.has(Reading::Camber) || wanted.has(Reading::KingpinInclination) {
+            let camber = self.camber_rad().to_degrees();
+            let kingpin_inclination = self.kingpin_inclination_rad().to_degrees();
+            put(Reading::Camber, camber);
+            put(Reading::KingpinInclination, kingpin_inclination);
+            put(Reading::IncludedAngle, camber + kingpin_inclination);
+        }
+        if wanted.has(Reading::Toe) {
+            put(Reading::Toe, self.toe_rad().to_degrees());
+        }
+        if wanted.has(Reading::Caster) {
+            put(Reading::Caster, self.caster_rad().to_degrees());
+        }
+        put(Reading::ScrubRadius, self.offset_mm(self.contact_centre));
+        put(Reading::MechanicalTrail, self.trail_mm(self.contact_centre));
+        if wanted.has(Reading::HubOffset) || wanted.has(Reading::HubTrail) {
+            put(Reading::HubOffset, self.offset_mm(self.wheel_centre));
+            put(Reading::HubTrail, self.trail_mm(self.wheel_centre));
+        }
         put(Reading::HalfTrack, self.contact_centre.y);
-        put(Reading::WheelbaseShift, self.wheelbase_shift_mm);
-        put(Reading::StrutCompression, self.strut_compression_mm);
-        put(Reading::BearingAngle, self.bearing_angle_rad.to_degrees());
-        put(Reading::TieRodMargin, self.tie_rod_margin);
-    }
-}
-
-impl<N: Number> Attitude<Dual<N>> {
-    /// The readings without their slopes.
-    #[inline(always)]
-    pub fn value(&self) -> Attitude<N> {
-        Attitude {
-            contact_centre: self.contact_centre.value(),
-            axis_at_ground: self.axis_at_ground.value(),
-            camber_rad: self.camber_rad.value,
-            toe_rad: self.toe_rad.value,
-            caster_rad: self.caster_rad.value,
-            kingpin_inclination_rad: self.kingpin_inclination_rad.value,
-            scrub_radius_mm: self.scrub_radius_mm.value,
-            mechanical_trail_mm: self.mechanical_trail_mm.value,
-            hub_offset_mm: self.hub_offset_mm.value,
-            hub_trail_mm: self.hub_trail_mm.value,
-            wheelbase_shift_mm: self.wheelbase_shift_mm.value,
-            strut_compression_mm: self.strut_compression_mm.value,
-            bearing_angle_rad: self.bearing_angle_rad.value,
-            tie_rod_margin: self.tie_rod_margin.value,
+        put(
+            Reading::WheelbaseShift,
+            self.contact_centre.x - self.linkage.design.contact_centre.x,
+        );
+        put(Reading::StrutCompression, self.linkage.strut_compression(self.knuckle));
+        if wanted.has(Reading::BearingAngle) {
+            put(Reading::BearingAngle, self.bearing_angle_rad().to_degrees());
+        }
+        if wanted.has(Reading::TieRodMargin) {
+            put(Reading::TieRodMargin, self.knuckle.tie_rod_margin());
         }
     }
 }
 
-/// The readings made of derivatives along the wheel's travel, in millimetres and radians.
-#[derive(Clone, Copy, Debug)]
-pub struct Rates<N = f64> {
-    /// [`Reading::CamberGain`]
-    pub camber_gain_rad_per_mm: N,
-    /// [`Reading::BumpSteer`]
-    pub bump_steer_rad_per_mm: N,
-    /// [`Reading::CasterGain`]
-    pub caster_gain_rad_per_mm: N,
-    /// [`Reading::MotionRatio`]
-    pub motion_ratio: N,
-    /// [`Reading::RollCentreHeight`]
-    pub roll_centre_height_mm: N,
-    /// [`Reading::SwingArmLength`]
-    pub swing_arm_length_mm: N,
-    /// [`Reading::AntiDiveAngle`]
-    pub anti_dive_angle_rad: N,
-    /// Instant centre of the wheel in front view, in the plane X of the contact centre.
-    pub instant_centre: Point<N>,
+/// Write the wanted readings of a placed knuckle at the user's face, in millimetres and degrees, each at its place in
+/// [`Reading::ALL`]; others are left as they are or written too, whichever costs less. Rates are not among them.
+#[inline(always)]
+pub fn read<N: Angular>(stance: &Stance<'_, N>, wanted: Wanted, to: &mut [N; READING_COUNT]) {
+    stance.read(wanted, to);
 }
 
-impl<N: Number> Rates<N> {
-    /// The rates of a knuckle placed on dual numbers, whose one direction is any motion of the arm.
-    #[inline(always)]
-    pub fn of(knuckle: &Knuckle<Dual<N>>, attitude: &Attitude<Dual<N>>, travel_at: TravelAt) -> Self {
-        let rate = |of: Dual<N>| of.slope[0];
-        let contact = attitude.contact_centre;
-        let wheel_rise = match travel_at {
-            TravelAt::Hub => rate(knuckle.wheel_centre.z),
-            // The strut's own travel would make its motion ratio one and every gain a gain per spring travel.
-            TravelAt::Ground | TravelAt::Strut => rate(contact.z),
-        };
-        let one = N::constant(1.0);
-        let per_travel = one / wheel_rise;
-        let contact_rise = rate(contact.z);
-        let sideways = rate(contact.y) / contact_rise;
-        let roll_centre_height_mm = contact.y.value * sideways;
-        // Planar motion about an instant centre IC turns the wheel by -d(camber) and lifts C by L = C.y - IC.y per
-        // radian; the normal to the path of C passes through it.
-        let swing_arm_length_mm = -(contact_rise / rate(attitude.camber_rad));
-        let locked = velocity_of_locked_point(knuckle, contact);
-        Self {
-            camber_gain_rad_per_mm: rate(attitude.camber_rad) * per_travel,
-            bump_steer_rad_per_mm: rate(attitude.toe_rad) * per_travel,
-            caster_gain_rad_per_mm: rate(attitude.caster_rad) * per_travel,
-            motion_ratio: rate(attitude.strut_compression_mm) * per_travel,
-            roll_centre_height_mm,
-            swing_arm_length_mm,
-            anti_dive_angle_rad: (locked.x / locked.z).atan2(one),
-            instant_centre: Point::new(
-                contact.x.value,
-                contact.y.value - swing_arm_length_mm,
-                contact.z.value + swing_arm_length_mm * sideways,
-            ),
-        }
+/// As [`read`], with the rates: the knuckle is placed on dual numbers, whose one direction is any motion of the arm.
+/// Gives the instant centre of the wheel in front view, in the plane X of the contact centre.
+#[inline(always)]
+pub fn read_with_rates<N: Angular>(
+    stance: &Stance<'_, Dual<N>>,
+    travel_at: TravelAt,
+    wanted: Wanted,
+    to: &mut [N; READING_COUNT],
+) -> Point<N> {
+    let mut plain = [Dual::constant(0.0); READING_COUNT];
+    stance.read(wanted, &mut plain);
+    for (to, plain) in to.iter_mut().zip(plain) {
+        *to = plain.value;
     }
-}
-
-impl Rates<f64> {
-    /// Write the rates at the user's face: millimetres and degrees, in the order of [`Reading::ALL`].
-    #[inline(always)]
-    pub fn write(&self, to: &mut [f64; READING_COUNT]) {
-        let mut put = |reading: Reading, value: f64| to[reading as usize] = value;
-        put(Reading::CamberGain, self.camber_gain_rad_per_mm.to_degrees());
-        put(Reading::BumpSteer, self.bump_steer_rad_per_mm.to_degrees());
-        put(Reading::CasterGain, self.caster_gain_rad_per_mm.to_degrees());
-        put(Reading::MotionRatio, self.motion_ratio);
-        put(Reading::RollCentreHeight, self.roll_centre_height_mm);
-        put(Reading::SwingArmLength, self.swing_arm_length_mm);
-        put(Reading::AntiDiveAngle, self.anti_dive_angle_rad.to_degrees());
+    let rate = |of: Dual<N>| of.slope[0];
+    let mut put = |reading: Reading, value: N| to[reading as usize] = value;
+    let contact = stance.contact_centre;
+    let contact_rise = rate(contact.z);
+    let wheel_rise = match travel_at {
+        TravelAt::Hub => rate(stance.wheel_centre.z),
+        // The strut's own travel would make its motion ratio one and every gain a gain per spring travel.
+        TravelAt::Ground | TravelAt::Strut => contact_rise,
+    };
+    let per_travel = wheel_rise.recip();
+    let camber_rate = rate(stance.camber_rad());
+    put(Reading::CamberGain, (camber_rate * per_travel).to_degrees());
+    put(Reading::BumpSteer, (rate(stance.toe_rad()) * per_travel).to_degrees());
+    put(
+        Reading::CasterGain,
+        (rate(stance.caster_rad()) * per_travel).to_degrees(),
+    );
+    let compression = stance.linkage.strut_compression(stance.knuckle);
+    put(Reading::MotionRatio, rate(compression) * per_travel);
+    // Planar motion about an instant centre IC turns the wheel by -d(camber) and lifts C by L = C.y - IC.y per radian;
+    // the normal to the path of C passes through it.
+    let sideways = rate(contact.y) * contact_rise.recip();
+    let swing_arm = -(contact_rise * camber_rate.recip());
+    put(Reading::RollCentreHeight, contact.y.value * sideways);
+    put(Reading::SwingArmLength, swing_arm);
+    if wanted.has(Reading::AntiDiveAngle) {
+        let locked = velocity_of_locked_point(stance, contact);
+        put(
+            Reading::AntiDiveAngle,
+            (locked.x * locked.z.recip()).arc_tangent(N::constant(1.0)).to_degrees(),
+        );
     }
+    Point::new(
+        contact.x.value,
+        contact.y.value - swing_arm,
+        contact.z.value + swing_arm * sideways,
+    )
 }
 
 /// Velocity, per unit of the arm's motion, of the knuckle's own point that stands at `at`.
 #[inline(always)]
-fn velocity_of_locked_point<N: Number>(knuckle: &Knuckle<Dual<N>>, at: Point<Dual<N>>) -> Vector<N> {
-    let in_knuckle = knuckle.bring(at - knuckle.ball_joint);
+fn velocity_of_locked_point<N: Number>(stance: &Stance<'_, Dual<N>>, at: Point<Dual<N>>) -> Vector<N> {
+    let (knuckle, shape) = (stance.knuckle, &stance.linkage.knuckle);
+    let in_knuckle = knuckle.bring(at - knuckle.ball_joint, shape);
     let locked = Vector::new(
         Dual::fixed(in_knuckle.x.value),
         Dual::fixed(in_knuckle.y.value),
         Dual::fixed(in_knuckle.z.value),
     );
-    let moving = knuckle.ball_joint + knuckle.carry(locked);
+    let moving = knuckle.ball_joint + knuckle.carry(&shape.carried(locked));
     Vector::new(moving.x.slope[0], moving.y.slope[0], moving.z.slope[0])
-}
-
-/// The lower point of the strut, fixed in its body, and the outer tie-rod joint: the two points that no reading needs.
-#[inline(always)]
-pub fn strut_low_and_tie_outer<N: Number>(linkage: &Linkage<N>, knuckle: &Knuckle<N>) -> (Point<N>, Point<N>) {
-    let length = knuckle.strut_along - linkage.knuckle.low;
-    (
-        linkage.top - knuckle.strut_axis() * length,
-        knuckle.ball_joint + knuckle.carry(linkage.knuckle.outer),
-    )
 }

@@ -21,12 +21,14 @@
 //! ```
 
 // What formulas run on, and space without a suspension in it.
+pub mod angle;
+pub mod lanes;
 pub mod number;
 pub mod space;
 
 // The nouns.
-pub mod corner;
 pub mod error;
+pub mod hard_points;
 pub mod motion;
 pub mod reading;
 pub mod setting;
@@ -35,6 +37,10 @@ pub mod setting;
 pub mod gauge;
 pub mod linkage;
 pub mod rig;
+pub mod track;
+
+// A corner: hard points that can be moved.
+pub mod corner;
 
 // One pose; any grid of poses.
 pub mod pose;

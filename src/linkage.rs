@@ -10,17 +10,22 @@
 //! 2. The strut-top pivot T is fixed in the body. In the knuckle it slides on the damper-rod axis, a line at distance h
 //!    from B; so it stands s = sqrt(|T - B|^2 - h^2) from the foot of B on that line, and B and T are known in both
 //!    frames. The steering axis B-T is not the strut axis: h is seldom zero.
-//! 3. A turn about B-T is left, fixed by the tie rod. Write E = T - B in the body, E' for it in the knuckle (equally
-//!    long), a' for the part of the outer joint square to E' and p for the part of the inner joint square to E, both
-//!    from B. With A the image of a' in the body, |outer - inner| = l reads
-//!    2 A.p = K = gap^2 + |a'|^2 + |p|^2 - l^2, gap the distance of the two along the axis, and so
-//!    A = (K p + w (E x p)) / (2 |p|^2) with w |E| = +- sqrt(4 |a'|^2 |p|^2 - K^2). The sign is the assembly branch,
-//!    decided at design and kept; w = 0 is the over-centre position. No angle and no sine is ever computed.
-//! 4. The wanted travel fixes t: see [`crate::pose`].
+//! 3. A turn about B-T is left, fixed by the tie rod. Write E = T - B in the body and E' for it in the knuckle (equally
+//!    long), I and O' for inner and outer tie-rod joint from B, a = O'.E', b = I.E. The parts of I and O' square to the
+//!    axis, times |E|^2, are P = I |E|^2 - E b and P' = O' |E|^2 - E' a; with R = |O'|^2 |E|^2 - a^2 and
+//!    Q = |I|^2 |E|^2 - b^2 they have the squared lengths Q |E|^2 and R |E|^2. Let X = E x I and X' = E' x O'. The rod's
+//!    length l makes the scalar product of P and the image of P'
+//!    |E|^2 K/2 with K = |E|^2 (|I|^2 + |O'|^2 - l^2) - 2 a b, and so a vector v of the knuckle stands in the body as
+//!
+//!    E (v.E')/|E|^2 + [P (K v.P' - S v.X') + X (S v.P' + K |E|^2 v.X')] / (2 Q R |E|^2),
+//!
+//!    S = +-sqrt((4 Q R - K^2) |E|^2). The sign is the assembly branch, decided at design and kept; S = 0 is the
+//!    over-centre position. No angle, no sine, one division and two roots.
+//! 4. The wanted travel fixes t: see [`crate::track`] and [`crate::rig`].
 
-use crate::corner::HardPoints;
+use crate::hard_points::HardPoints;
 use crate::motion::TravelAt;
-use crate::number::{Dual, Number};
+use crate::number::{Angular, Number, Over};
 use crate::setting::Setting;
 use crate::space::{Circle, Line, Point, Vector};
 
@@ -122,17 +127,52 @@ pub struct Design<N = f64> {
 pub struct KnuckleShape<N = f64> {
     /// From the ball joint to its foot on the strut axis: (0, h cos, h sin).
     pub foot: Vector<N>,
+    /// h squared.
+    pub foot_squared: N,
     /// Height of `strut_low` over the foot, along the strut axis.
     pub low: N,
     /// From the ball joint to the outer tie-rod joint.
     pub outer: Vector<N>,
+    /// The square of its length.
+    pub outer_squared: N,
+    /// Its product with the foot.
+    pub outer_foot: N,
     /// From the ball joint to the wheel centre.
-    pub wheel_centre: Vector<N>,
+    pub wheel_centre: Carried<N>,
     /// The wheel's spin axis, outboard, of length one.
-    pub spin_axis: Vector<N>,
+    pub spin_axis: Carried<N>,
+    /// The strut axis, upwards, of length one.
+    pub strut_axis: Carried<N>,
 }
 
-impl<N: Number> KnuckleShape<N> {
+/// A vector of the knuckle's axes, multiplied out with what does not change as the top pivot slides along the strut.
+///
+/// With E' = (s, foot), O' the outer joint and v the vector: v.E' = s v.x + v.foot, and
+/// v.(E' x O') = E'.(O' x v) = s (O' x v).x + foot.(O' x v).
+#[derive(Clone, Copy, Debug)]
+pub struct Carried<N = f64> {
+    along: N,
+    foot: N,
+    outer: N,
+    turn_along: N,
+    turn_foot: N,
+}
+
+impl<N: Number> Carried<N> {
+    #[inline(always)]
+    fn new(v: Vector<N>, foot: Vector<N>, outer: Vector<N>) -> Self {
+        let turn = outer.cross(v);
+        Self {
+            along: v.x,
+            foot: v.dot(foot),
+            outer: v.dot(outer),
+            turn_along: turn.x,
+            turn_foot: turn.dot(foot),
+        }
+    }
+}
+
+impl<N: Angular> KnuckleShape<N> {
     /// The knuckle at the design position, with the setting's spacers and clamp turn worked in.
     #[inline(always)]
     fn new(points: &HardPoints<N>, setting: &Setting<N>) -> Self {
@@ -157,17 +197,24 @@ impl<N: Number> KnuckleShape<N> {
         let wheel_centre = points.wheel_centre + spin_axis * setting.hub_spacer_mm;
 
         let low = in_knuckle(low - ball_joint);
+        let foot = Vector::new(N::constant(0.0), low.y, low.z);
+        let outer = in_knuckle(outer - ball_joint);
+        let carried = |v: Vector<N>| Carried::new(v, foot, outer);
         Self {
-            foot: Vector::new(N::constant(0.0), low.y, low.z),
+            foot,
+            foot_squared: foot.length_squared(),
             low: low.x,
-            outer: in_knuckle(outer - ball_joint),
-            wheel_centre: in_knuckle(wheel_centre - ball_joint),
-            spin_axis: in_knuckle(spin_axis),
+            outer,
+            outer_squared: outer.length_squared(),
+            outer_foot: outer.dot(foot),
+            wheel_centre: carried(in_knuckle(wheel_centre - ball_joint)),
+            spin_axis: carried(in_knuckle(spin_axis)),
+            strut_axis: carried(forward),
         }
     }
 }
 
-impl<N: Number> Linkage<N> {
+impl<N: Angular> Linkage<N> {
     /// The linkage of a left corner's hard points with a setting worked in.
     #[inline(always)]
     pub fn new(points: &HardPoints<N>, setting: &Setting<N>) -> Self {
@@ -198,85 +245,109 @@ impl<N: Number> Linkage<N> {
             },
         }
     }
+}
 
-    /// Where the knuckle is when the half-angle tangent of the arm is `t` and the rack has moved by `rack`.
+impl<N: Number> Linkage<N> {
+    /// Where the knuckle is when the half-angle tangent of the arm is `t` and the inner tie-rod joint is at `inner`.
     #[inline(always)]
-    pub fn place(&self, t: N, rack: N) -> Knuckle<N> {
-        let two = N::constant(2.0);
+    pub fn place(&self, t: N, inner: Point<N>) -> Knuckle<N> {
         let shape = &self.knuckle;
         let ball_joint = self.arm.at_half_tangent(t);
-        let inner = self.inner + self.rack_direction * rack;
 
-        // The steering axis in the body and in the knuckle.
+        // The steering axis, and how far up the strut the top pivot stands.
         let axis = self.top - ball_joint;
         let axis_squared = axis.length_squared();
-        let per_axis_squared = N::constant(1.0) / axis_squared;
-        let strut_radicand = axis_squared - shape.foot.length_squared();
+        let strut_radicand = axis_squared - shape.foot_squared;
         let strut_along = strut_radicand.sqrt();
-        let axis_in_knuckle = Vector::new(strut_along, shape.foot.y, shape.foot.z);
 
-        // The steering arm in the knuckle, and the inner joint in the body, both square to the axis.
-        let outer_share = shape.outer.dot(axis_in_knuckle) * per_axis_squared;
-        let arm_in_knuckle = shape.outer - axis_in_knuckle * outer_share;
-        let arm_squared = arm_in_knuckle.length_squared();
+        // Outer joint in the knuckle (a, R) and inner joint in the body (b, Q) against the axis.
+        let outer_along = strut_along * shape.outer.x + shape.outer_foot;
+        let outer_square = shape.outer_squared * axis_squared - outer_along.squared();
         let to_inner = inner - ball_joint;
-        let inner_share = to_inner.dot(axis) * per_axis_squared;
-        let toward = to_inner - axis * inner_share;
-        let toward_squared = toward.length_squared();
+        let inner_along = to_inner.dot(axis);
+        let inner_squared = to_inner.length_squared();
+        let inner_square = inner_squared * axis_squared - inner_along.squared();
 
         // The turn that fits the tie rod.
-        let gap_squared = (outer_share - inner_share).squared() * axis_squared;
-        let k = gap_squared + arm_squared + toward_squared - self.rod_length_squared;
-        let rod_scale = N::constant(4.0) * arm_squared * toward_squared;
-        let rod_radicand = rod_scale - k * k;
-        let w = self.rod_sense * (rod_radicand * per_axis_squared).sqrt();
-        let arm = (toward * k + axis.cross(toward) * w) * (N::constant(1.0) / (two * toward_squared));
-
-        let per_arm_squared = N::constant(1.0) / arm_squared;
-        let knuckle = Knuckle {
-            ball_joint,
-            inner,
-            strut_along,
-            axis,
-            arm,
-            third: axis.cross(arm),
-            axis_in_knuckle: axis_in_knuckle * per_axis_squared,
-            arm_in_knuckle: arm_in_knuckle * per_arm_squared,
-            third_in_knuckle: axis_in_knuckle.cross(arm_in_knuckle) * (per_axis_squared * per_arm_squared),
-            strut_share_squared: strut_radicand * per_axis_squared,
-            rod_radicand,
-            rod_scale_at_outer: N::constant(4.0) * arm_squared * (self.rod_length_squared - gap_squared),
-            wheel_centre: ball_joint,
-            spin_axis: axis,
-        };
+        let two = N::constant(2.0);
+        let k = axis_squared * (inner_squared + (shape.outer_squared - self.rod_length_squared))
+            - two * (outer_along * inner_along);
+        let rod_product = outer_square * inner_square;
+        let rod_radicand = N::constant(4.0) * rod_product - k * k;
+        let s = self.rod_sense * (rod_radicand * axis_squared).sqrt();
+        let twice_product = two * rod_product;
+        let per_all = (twice_product * axis_squared).recip();
         Knuckle {
-            wheel_centre: ball_joint + knuckle.carry(shape.wheel_centre),
-            spin_axis: knuckle.carry(shape.spin_axis),
-            ..knuckle
+            ball_joint,
+            axis,
+            axis_squared,
+            per_axis_squared: twice_product * per_all,
+            strut_along,
+            strut_radicand,
+            outer_along,
+            outer_square,
+            rod_radicand,
+            rod_scale_at_outer: outer_square
+                * (self.rod_length_squared * axis_squared - (outer_along - inner_along).squared()),
+            toward: to_inner * axis_squared - axis * inner_along,
+            across: axis.cross(to_inner),
+            k,
+            k_axis: k * axis_squared,
+            s,
+            per_all,
         }
+    }
+
+    /// The inner tie-rod joint when the rack has moved.
+    #[inline(always)]
+    pub fn inner_at(&self, rack: N) -> Point<N> {
+        self.inner + self.rack_direction * rack
+    }
+
+    /// The wheel centre at a placed knuckle.
+    #[inline(always)]
+    pub fn wheel_centre(&self, knuckle: &Knuckle<N>) -> Point<N> {
+        knuckle.ball_joint + knuckle.carry(&self.knuckle.wheel_centre)
+    }
+
+    /// The wheel's spin axis at a placed knuckle, of length one, outboard.
+    #[inline(always)]
+    pub fn spin_axis(&self, knuckle: &Knuckle<N>) -> Vector<N> {
+        knuckle.carry(&self.knuckle.spin_axis)
+    }
+
+    /// The strut axis at a placed knuckle, of length one, pointing up at the top pivot.
+    #[inline(always)]
+    pub fn strut_axis(&self, knuckle: &Knuckle<N>) -> Vector<N> {
+        knuckle.carry(&self.knuckle.strut_axis)
+    }
+
+    /// The outer tie-rod joint at a placed knuckle.
+    #[inline(always)]
+    pub fn outer(&self, knuckle: &Knuckle<N>) -> Point<N> {
+        let shape = &self.knuckle;
+        knuckle.ball_joint + knuckle.carry(&shape.carried(shape.outer))
+    }
+
+    /// The lower point of the strut, fixed in its body, at a placed knuckle.
+    #[inline(always)]
+    pub fn strut_low(&self, knuckle: &Knuckle<N>) -> Point<N> {
+        self.top - self.strut_axis(knuckle) * (knuckle.strut_along - self.knuckle.low)
     }
 
     /// The height or length that travel is measured by, at a placed knuckle: bump makes it grow.
     #[inline(always)]
     pub fn travel_of(&self, knuckle: &Knuckle<N>, travel_at: TravelAt) -> N {
         match travel_at {
-            TravelAt::Ground => self.contact_height(knuckle) - self.design.contact_centre.z,
-            TravelAt::Hub => knuckle.wheel_centre.z - self.design.hub_height,
+            // C = W - r k, k = unit(Z - s.z s): k.z = sqrt(1 - s.z^2), s having length one.
+            TravelAt::Ground => {
+                let rise = self.spin_axis(knuckle).z;
+                let level = (N::constant(1.0) - rise * rise).sqrt();
+                self.wheel_centre(knuckle).z - self.wheel_radius * level - self.design.contact_centre.z
+            }
+            TravelAt::Hub => self.wheel_centre(knuckle).z - self.design.hub_height,
             TravelAt::Strut => self.strut_compression(knuckle),
         }
-    }
-
-    /// Height of the contact centre: W.z - r k.z, where k = unit(Z - s.z s) has the height sqrt(1 - s.z^2).
-    #[inline(always)]
-    fn contact_height(&self, knuckle: &Knuckle<N>) -> N {
-        let s = knuckle.spin_axis;
-        knuckle.wheel_centre.z - self.wheel_radius * (N::constant(1.0) - s.z * s.z).sqrt()
-    }
-
-    /// The contact centre.
-    #[inline(always)]
-    pub fn contact_centre(&self, knuckle: &Knuckle<N>) -> Point<N> {
-        contact_centre(knuckle.wheel_centre, knuckle.spin_axis, self.wheel_radius)
     }
 
     /// Shortening of the strut from its design length.
@@ -290,40 +361,41 @@ impl<N: Number> Linkage<N> {
     #[inline(always)]
     pub fn arm_for_compression(&self, compression: N) -> (N, N) {
         let along = self.design.strut_length - compression + self.knuckle.low;
-        let axis_squared = along.squared() + self.knuckle.foot.length_squared();
+        let axis_squared = along.squared() + self.knuckle.foot_squared;
         self.arm.meet_sphere(self.top, axis_squared, self.arm_sense)
     }
 }
 
-impl Linkage<f64> {
-    /// The same linkage over dual numbers, as constants: for derivatives along the arm's motion.
+impl<N: Number> Linkage<N> {
+    /// The same linkage over another kind of number, as constants.
     #[inline(always)]
-    pub fn lifted<N: Number>(&self) -> Linkage<N> {
+    pub fn lifted<M: Over<N>>(&self) -> Linkage<M> {
+        let shape = &self.knuckle;
         Linkage {
-            arm: Circle {
-                centre: Point::constant(self.arm.centre),
-                start: Vector::constant(self.arm.start),
-                quarter: Vector::constant(self.arm.quarter),
-            },
-            top: Point::constant(self.top),
-            inner: Point::constant(self.inner),
-            rack_direction: Vector::constant(self.rack_direction),
-            bearing_axis: Vector::constant(self.bearing_axis),
+            arm: self.arm.lifted(),
+            top: self.top.lifted(),
+            inner: self.inner.lifted(),
+            rack_direction: self.rack_direction.lifted(),
+            bearing_axis: self.bearing_axis.lifted(),
             knuckle: KnuckleShape {
-                foot: Vector::constant(self.knuckle.foot),
-                low: N::constant(self.knuckle.low),
-                outer: Vector::constant(self.knuckle.outer),
-                wheel_centre: Vector::constant(self.knuckle.wheel_centre),
-                spin_axis: Vector::constant(self.knuckle.spin_axis),
+                foot: shape.foot.lifted(),
+                foot_squared: M::of(shape.foot_squared),
+                low: M::of(shape.low),
+                outer: shape.outer.lifted(),
+                outer_squared: M::of(shape.outer_squared),
+                outer_foot: M::of(shape.outer_foot),
+                wheel_centre: shape.wheel_centre.lifted(),
+                spin_axis: shape.spin_axis.lifted(),
+                strut_axis: shape.strut_axis.lifted(),
             },
-            rod_length_squared: N::constant(self.rod_length_squared),
-            wheel_radius: N::constant(self.wheel_radius),
-            rod_sense: N::constant(self.rod_sense),
-            arm_sense: N::constant(self.arm_sense),
+            rod_length_squared: M::of(self.rod_length_squared),
+            wheel_radius: M::of(self.wheel_radius),
+            rod_sense: M::of(self.rod_sense),
+            arm_sense: M::of(self.arm_sense),
             design: Design {
-                contact_centre: Point::constant(self.design.contact_centre),
-                hub_height: N::constant(self.design.hub_height),
-                strut_length: N::constant(self.design.strut_length),
+                contact_centre: self.design.contact_centre.lifted(),
+                hub_height: M::of(self.design.hub_height),
+                strut_length: M::of(self.design.strut_length),
             },
         }
     }
@@ -336,59 +408,72 @@ fn contact_centre<N: Number>(wheel_centre: Point<N>, spin_axis: Vector<N>, radiu
     wheel_centre - up.without(spin_axis).unit() * radius
 }
 
-/// A placed knuckle: the steering axis, the steering arm and what they carry, in the body's axes.
+/// A placed knuckle: the steering axis, and what turns a vector of the knuckle into the body's axes.
+///
+/// The letters are those of the derivation at the head of this module.
 #[derive(Clone, Copy, Debug)]
 pub struct Knuckle<N = f64> {
     /// The ball joint B.
     pub ball_joint: Point<N>,
-    /// The inner tie-rod joint, moved by the rack.
-    pub inner: Point<N>,
-    /// The wheel centre W.
-    pub wheel_centre: Point<N>,
-    /// The wheel's spin axis, of length one, outboard.
-    pub spin_axis: Vector<N>,
+    /// The steering axis E, from ball joint to top pivot; as long as they are apart.
+    pub axis: Vector<N>,
+    /// |E|^2
+    pub axis_squared: N,
+    per_axis_squared: N,
     /// From the foot of the ball joint on the strut axis to the top pivot, along that axis.
     pub strut_along: N,
-    /// The steering axis, from ball joint to top pivot; as long as they are apart.
-    pub axis: Vector<N>,
-    /// From the steering axis square out to the outer tie-rod joint.
-    arm: Vector<N>,
-    /// `axis` x `arm`: the third direction of the knuckle.
-    third: Vector<N>,
-    /// The three directions as the knuckle sees them, each divided by its squared length.
-    axis_in_knuckle: Vector<N>,
-    arm_in_knuckle: Vector<N>,
-    third_in_knuckle: Vector<N>,
-    /// (s / |T - B|)^2: cosine squared between strut and steering axis. Negative: the strut runs out.
-    pub strut_share_squared: N,
-    /// 4 |a|^2 |p|^2 - K^2. Negative: the tie rod runs out.
+    /// The square of that. Negative: the strut runs out.
+    pub strut_radicand: N,
+    /// a
+    outer_along: N,
+    /// R
+    outer_square: N,
+    /// 4 Q R - K^2. Negative: the tie rod runs out.
     pub rod_radicand: N,
-    rod_scale_at_outer: N,
+    /// What that is a quarter of when the tie rod stands square to its arm; negative where no tie rod could reach.
+    pub rod_scale_at_outer: N,
+    /// P
+    toward: Vector<N>,
+    /// X
+    across: Vector<N>,
+    k: N,
+    k_axis: N,
+    s: N,
+    per_all: N,
 }
 
 impl<N: Number> Knuckle<N> {
     /// A vector of the knuckle's own axes, in the body's.
     #[inline(always)]
-    pub fn carry(&self, in_knuckle: Vector<N>) -> Vector<N> {
-        self.axis * in_knuckle.dot(self.axis_in_knuckle)
-            + self.arm * in_knuckle.dot(self.arm_in_knuckle)
-            + self.third * in_knuckle.dot(self.third_in_knuckle)
+    pub fn carry(&self, v: &Carried<N>) -> Vector<N> {
+        let along = self.strut_along * v.along + v.foot;
+        let toward = self.axis_squared * v.outer - self.outer_along * along;
+        let across = self.strut_along * v.turn_along + v.turn_foot;
+        let on_toward = (self.k * toward - self.s * across) * self.per_all;
+        let on_across = (self.s * toward + self.k_axis * across) * self.per_all;
+        self.axis * (along * self.per_axis_squared) + self.toward * on_toward + self.across * on_across
     }
 
     /// A vector of the body's axes, in the knuckle's own: the inverse of [`Self::carry`].
     #[inline(always)]
-    pub fn bring(&self, in_body: Vector<N>) -> Vector<N> {
-        // The three directions are square to each other and as long in either frame.
-        let axis = self.axis_in_knuckle;
-        let arm = self.arm_in_knuckle;
-        let third = self.third_in_knuckle;
-        axis * in_body.dot(self.axis) + arm * in_body.dot(self.arm) + third * in_body.dot(self.third)
+    pub fn bring(&self, v: Vector<N>, shape: &KnuckleShape<N>) -> Vector<N> {
+        // E', P' and X' are square to each other; their images are as long: |E|^2, |E|^2 R and R, squared.
+        let axis = Vector::new(self.strut_along, shape.foot.y, shape.foot.z);
+        let toward = shape.outer * self.axis_squared - axis * self.outer_along;
+        let across = axis.cross(shape.outer);
+        let scale = self.outer_square * self.per_all;
+        let image_toward = (self.toward * self.k + self.across * self.s) * (self.axis_squared * scale);
+        let image_across = (self.across * self.k_axis - self.toward * self.s) * scale;
+        let per_outer_square = self.outer_square.recip();
+        axis * (v.dot(self.axis) * self.per_axis_squared)
+            + toward * (v.dot(image_toward) * self.per_axis_squared * per_outer_square)
+            + across * (v.dot(image_across) * per_outer_square)
     }
 
-    /// The strut axis, of length one, pointing up at the top pivot.
+    /// The square of the cosine between strut and steering axis; zero where the strut runs out, negative beyond.
     #[inline(always)]
-    pub fn strut_axis(&self) -> Vector<N> {
-        self.carry(Vector::constant(Vector::new(1.0, 0.0, 0.0)))
+    pub fn strut_share_squared(&self) -> N {
+        self.strut_radicand * self.per_axis_squared
     }
 
     /// Sine of the angle at the outer joint between steering arm and tie rod, seen along the steering axis; zero is
@@ -396,9 +481,28 @@ impl<N: Number> Knuckle<N> {
     #[inline(always)]
     pub fn tie_rod_margin(&self) -> N {
         // Two roots, not one of the quotient: out of reach both radicands may be negative.
-        self.rod_radicand.sqrt() / self.rod_scale_at_outer.sqrt()
+        let two = N::constant(2.0);
+        self.rod_radicand.sqrt() * (two * self.rod_scale_at_outer.sqrt()).recip()
     }
 }
 
-/// Dual numbers with one direction, the arm's half-angle tangent: what rates are made of.
-pub type Rate = Dual<f64, 1>;
+impl<N: Number> Carried<N> {
+    #[inline(always)]
+    fn lifted<M: Over<N>>(&self) -> Carried<M> {
+        Carried {
+            along: M::of(self.along),
+            foot: M::of(self.foot),
+            outer: M::of(self.outer),
+            turn_along: M::of(self.turn_along),
+            turn_foot: M::of(self.turn_foot),
+        }
+    }
+}
+
+impl<N: Number> KnuckleShape<N> {
+    /// A vector of the knuckle's own axes, made ready to be carried.
+    #[inline(always)]
+    pub fn carried(&self, v: Vector<N>) -> Carried<N> {
+        Carried::new(v, self.foot, self.outer)
+    }
+}

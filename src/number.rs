@@ -1,19 +1,23 @@
 //! What the formulas run on.
 //!
-//! Every formula of the crate is written once, generic over [`Number`], and runs on plain `f64` or on [`Dual`] numbers,
-//! which carry exact derivatives beside each value. A dual number holds any other number inside, so that a number which
-//! carries several values at once gets its derivatives without a second copy of a formula.
+//! Every formula of the crate is written once, generic over [`Number`], and runs on plain `f64`, on [`Dual`] numbers,
+//! which carry exact derivatives beside each value, on [`Series`], which carry a Taylor polynomial, and on the packs of
+//! [`crate::lanes`], which carry several poses at once. Dual numbers and series hold any other number inside, so that
+//! packs get their derivatives without a second copy of a formula.
 //!
-//! Nothing here branches on a value: an impossible root is NaN, and whoever asked reads the radicand to say why.
+//! Nothing here branches on a value: an impossible root is NaN, and whoever asked reads the radicand to say why. And
+//! nothing here is left to the machine: each operation is one correctly rounded IEEE operation or made of such, so that
+//! the same bits come out of one pose alone and of many together, on any machine.
 
 use std::fmt::Debug;
 use std::ops::{Add, Div, Mul, Neg, Sub};
 
-/// A real number as the formulas see it: arithmetic, one root, and the four functions that angles need.
+use crate::angle;
+
+/// A real number as the mechanics see it: arithmetic and one root.
 pub trait Number:
     Copy
     + Debug
-    + PartialEq
     + Add<Output = Self>
     + Sub<Output = Self>
     + Mul<Output = Self>
@@ -27,14 +31,8 @@ pub trait Number:
     /// The non-negative square root; NaN for a negative radicand.
     fn sqrt(self) -> Self;
 
-    /// Sine and cosine of an angle in radians.
-    fn sin_cos(self) -> (Self, Self);
-
-    /// The angle in radians, -pi/2 to pi/2, whose sine this is; NaN outside -1 to 1.
-    fn asin(self) -> Self;
-
-    /// The angle of the point (`x`, `self`) in radians, -pi to pi.
-    fn atan2(self, x: Self) -> Self;
+    /// One over the number. Formulas that divide by one thing several times take this once.
+    fn recip(self) -> Self;
 
     /// +1 or -1 by the sign of the value, with no dependence on anything.
     fn sign(self) -> Self;
@@ -50,6 +48,58 @@ pub trait Number:
     fn to_radians(self) -> Self {
         self * Self::constant(std::f64::consts::PI / 180.0)
     }
+
+    /// An angle given in radians, in degrees.
+    #[inline(always)]
+    fn to_degrees(self) -> Self {
+        self * Self::constant(180.0 / std::f64::consts::PI)
+    }
+}
+
+/// A number that knows angles.
+pub trait Angular: Number {
+    /// Sine and cosine of an angle in radians.
+    fn sine_and_cosine(self) -> (Self, Self);
+
+    /// The angle of the point (`x`, `self`) in radians, -pi to pi.
+    fn arc_tangent(self, x: Self) -> Self;
+
+    /// The angle in radians, -pi/2 to pi/2, whose sine this is; NaN outside -1 to 1.
+    #[inline(always)]
+    fn arc_sine(self) -> Self {
+        let one = Self::constant(1.0);
+        self.arc_tangent(((one - self) * (one + self)).sqrt())
+    }
+}
+
+/// A number built over another, which can stand for it as a constant.
+pub trait Over<N>: Number {
+    /// This value, with no dependence on anything; on a pack of numbers, in every lane.
+    fn of(value: N) -> Self;
+}
+
+/// A plain number, or several side by side: one operation works on all of them, and none knows its neighbours.
+pub trait Pack: Angular + Over<f64> {
+    /// How many numbers are packed.
+    const LANES: usize;
+
+    /// The first numbers of a slice, which has as many at least.
+    fn load(from: &[f64]) -> Self;
+
+    /// Write the numbers to the front of a slice, which has room for as many at least.
+    fn store(self, to: &mut [f64]);
+
+    /// Where `a < b` the one, elsewhere (and for NaN) the other.
+    fn choose_less(a: Self, b: Self, then: Self, otherwise: Self) -> Self;
+
+    /// The absolute value.
+    fn magnitude(self) -> Self;
+
+    /// The magnitude of this with the sign of `other`; the sign of zero counts.
+    fn with_sign_of(self, other: Self) -> Self;
+
+    /// Lanes in which `self >= least`, the first lane in the lowest bit; false for NaN.
+    fn at_least(self, least: Self) -> u32;
 }
 
 impl Number for f64 {
@@ -60,27 +110,70 @@ impl Number for f64 {
 
     #[inline(always)]
     fn sqrt(self) -> Self {
-        self.sqrt()
+        f64::sqrt(self)
     }
 
     #[inline(always)]
-    fn sin_cos(self) -> (Self, Self) {
-        self.sin_cos()
-    }
-
-    #[inline(always)]
-    fn asin(self) -> Self {
-        self.asin()
-    }
-
-    #[inline(always)]
-    fn atan2(self, x: Self) -> Self {
-        self.atan2(x)
+    fn recip(self) -> Self {
+        1.0 / self
     }
 
     #[inline(always)]
     fn sign(self) -> Self {
         1.0_f64.copysign(self)
+    }
+}
+
+impl Angular for f64 {
+    #[inline(always)]
+    fn sine_and_cosine(self) -> (Self, Self) {
+        angle::sine_and_cosine(self)
+    }
+
+    #[inline(always)]
+    fn arc_tangent(self, x: Self) -> Self {
+        angle::arc_tangent(self, x)
+    }
+}
+
+impl Over<f64> for f64 {
+    #[inline(always)]
+    fn of(value: f64) -> Self {
+        value
+    }
+}
+
+impl Pack for f64 {
+    const LANES: usize = 1;
+
+    #[inline(always)]
+    fn load(from: &[f64]) -> Self {
+        from[0]
+    }
+
+    #[inline(always)]
+    fn store(self, to: &mut [f64]) {
+        to[0] = self;
+    }
+
+    #[inline(always)]
+    fn choose_less(a: Self, b: Self, then: Self, otherwise: Self) -> Self {
+        if a < b { then } else { otherwise }
+    }
+
+    #[inline(always)]
+    fn magnitude(self) -> Self {
+        self.abs()
+    }
+
+    #[inline(always)]
+    fn with_sign_of(self, other: Self) -> Self {
+        self.copysign(other)
+    }
+
+    #[inline(always)]
+    fn at_least(self, least: Self) -> u32 {
+        u32::from(self >= least)
     }
 }
 
@@ -132,6 +225,13 @@ impl<N: Number, const K: usize> Dual<N, K> {
     }
 }
 
+impl<N: Number, const K: usize> Over<N> for Dual<N, K> {
+    #[inline(always)]
+    fn of(value: N) -> Self {
+        Self::fixed(value)
+    }
+}
+
 impl<N: Number, const K: usize> Add for Dual<N, K> {
     type Output = Self;
     #[inline(always)]
@@ -179,14 +279,11 @@ impl<N: Number, const K: usize> Mul for Dual<N, K> {
 
 impl<N: Number, const K: usize> Div for Dual<N, K> {
     type Output = Self;
+    // Multiplying by the inverse is how it is done: the derivative needs the inverse too.
+    #[allow(clippy::suspicious_arithmetic_impl)]
     #[inline(always)]
     fn div(self, other: Self) -> Self {
-        let quotient = self.value / other.value;
-        let mut slope = self.slope;
-        for (s, o) in slope.iter_mut().zip(other.slope) {
-            *s = (*s - quotient * o) / other.value;
-        }
-        Self { value: quotient, slope }
+        self * other.recip()
     }
 }
 
@@ -214,36 +311,194 @@ impl<N: Number, const K: usize> Number for Dual<N, K> {
     #[inline(always)]
     fn sqrt(self) -> Self {
         let root = self.value.sqrt();
-        self.chain(root, N::constant(0.5) / root)
+        self.chain(root, (root + root).recip())
     }
 
     #[inline(always)]
-    fn sin_cos(self) -> (Self, Self) {
-        let (sine, cosine) = self.value.sin_cos();
-        (self.chain(sine, cosine), self.chain(cosine, -sine))
-    }
-
-    #[inline(always)]
-    fn asin(self) -> Self {
-        let cosine = (N::constant(1.0) - self.value.squared()).sqrt();
-        self.chain(self.value.asin(), N::constant(1.0) / cosine)
-    }
-
-    #[inline(always)]
-    fn atan2(self, x: Self) -> Self {
-        let radius_squared = self.value.squared() + x.value.squared();
-        let mut slope = self.slope;
-        for (s, o) in slope.iter_mut().zip(x.slope) {
-            *s = (x.value * *s - self.value * o) / radius_squared;
-        }
-        Self {
-            value: self.value.atan2(x.value),
-            slope,
-        }
+    fn recip(self) -> Self {
+        let inverse = self.value.recip();
+        self.chain(inverse, -(inverse * inverse))
     }
 
     #[inline(always)]
     fn sign(self) -> Self {
         Self::fixed(self.value.sign())
+    }
+}
+
+impl<N: Angular, const K: usize> Angular for Dual<N, K> {
+    #[inline(always)]
+    fn sine_and_cosine(self) -> (Self, Self) {
+        let (sine, cosine) = self.value.sine_and_cosine();
+        (self.chain(sine, cosine), self.chain(cosine, -sine))
+    }
+
+    #[inline(always)]
+    fn arc_tangent(self, x: Self) -> Self {
+        let per_square = (self.value.squared() + x.value.squared()).recip();
+        let mut slope = self.slope;
+        for (s, o) in slope.iter_mut().zip(x.slope) {
+            *s = (x.value * *s - self.value * o) * per_square;
+        }
+        Self {
+            value: self.value.arc_tangent(x.value),
+            slope,
+        }
+    }
+}
+
+/// A Taylor polynomial of one variable, up to the power `K` - 1: value, slope, half the second derivative, and so on.
+///
+/// ```
+/// use strutsweep::number::{Number, Series};
+/// let t = Series::<f64, 4>::variable(0.0);
+/// let y = (Series::constant(1.0) - t).recip(); // 1 + t + t^2 + t^3 + ...
+/// assert_eq!(y.coefficients, [1.0, 1.0, 1.0, 1.0]);
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Series<N, const K: usize> {
+    /// The coefficient of each power of the variable, from the constant upwards.
+    pub coefficients: [N; K],
+}
+
+impl<N: Number, const K: usize> Series<N, K> {
+    /// A value that depends on nothing.
+    #[inline(always)]
+    pub fn fixed(value: N) -> Self {
+        let mut coefficients = [N::constant(0.0); K];
+        coefficients[0] = value;
+        Self { coefficients }
+    }
+
+    /// The variable itself, about this value.
+    #[inline(always)]
+    pub fn variable(value: N) -> Self {
+        let mut series = Self::fixed(value);
+        series.coefficients[1] = N::constant(1.0);
+        series
+    }
+}
+
+impl<N: Number, const K: usize> Over<N> for Series<N, K> {
+    #[inline(always)]
+    fn of(value: N) -> Self {
+        Self::fixed(value)
+    }
+}
+
+impl<N: Number, const K: usize> Add for Series<N, K> {
+    type Output = Self;
+    #[inline(always)]
+    fn add(self, other: Self) -> Self {
+        let mut coefficients = self.coefficients;
+        for (a, b) in coefficients.iter_mut().zip(other.coefficients) {
+            *a = *a + b;
+        }
+        Self { coefficients }
+    }
+}
+
+impl<N: Number, const K: usize> Sub for Series<N, K> {
+    type Output = Self;
+    #[inline(always)]
+    fn sub(self, other: Self) -> Self {
+        let mut coefficients = self.coefficients;
+        for (a, b) in coefficients.iter_mut().zip(other.coefficients) {
+            *a = *a - b;
+        }
+        Self { coefficients }
+    }
+}
+
+impl<N: Number, const K: usize> Neg for Series<N, K> {
+    type Output = Self;
+    #[inline(always)]
+    fn neg(self) -> Self {
+        let mut coefficients = self.coefficients;
+        for a in &mut coefficients {
+            *a = -*a;
+        }
+        Self { coefficients }
+    }
+}
+
+impl<N: Number, const K: usize> Mul for Series<N, K> {
+    type Output = Self;
+    #[inline(always)]
+    fn mul(self, other: Self) -> Self {
+        let mut coefficients = self.coefficients;
+        let mut power = 0;
+        while power < K {
+            let mut sum = self.coefficients[0] * other.coefficients[power];
+            let mut k = 1;
+            while k <= power {
+                sum = sum + self.coefficients[k] * other.coefficients[power - k];
+                k += 1;
+            }
+            coefficients[power] = sum;
+            power += 1;
+        }
+        Self { coefficients }
+    }
+}
+
+impl<N: Number, const K: usize> Div for Series<N, K> {
+    type Output = Self;
+    // Multiplying by the inverse is how it is done, power by power.
+    #[allow(clippy::suspicious_arithmetic_impl)]
+    #[inline(always)]
+    fn div(self, other: Self) -> Self {
+        self * other.recip()
+    }
+}
+
+impl<N: Number, const K: usize> Number for Series<N, K> {
+    #[inline(always)]
+    fn constant(value: f64) -> Self {
+        Self::fixed(N::constant(value))
+    }
+
+    /// From root^2 = self, power by power.
+    #[inline(always)]
+    fn sqrt(self) -> Self {
+        let mut root = self.coefficients;
+        root[0] = self.coefficients[0].sqrt();
+        let per_twice = (root[0] + root[0]).recip();
+        let mut power = 1;
+        while power < K {
+            let mut rest = self.coefficients[power];
+            let mut k = 1;
+            while k < power {
+                rest = rest - root[k] * root[power - k];
+                k += 1;
+            }
+            root[power] = rest * per_twice;
+            power += 1;
+        }
+        Self { coefficients: root }
+    }
+
+    /// From inverse * self = 1, power by power.
+    #[inline(always)]
+    fn recip(self) -> Self {
+        let mut inverse = self.coefficients;
+        inverse[0] = self.coefficients[0].recip();
+        let mut power = 1;
+        while power < K {
+            let mut sum = self.coefficients[1] * inverse[power - 1];
+            let mut k = 2;
+            while k <= power {
+                sum = sum + self.coefficients[k] * inverse[power - k];
+                k += 1;
+            }
+            inverse[power] = -(sum * inverse[0]);
+            power += 1;
+        }
+        Self { coefficients: inverse }
+    }
+
+    #[inline(always)]
+    fn sign(self) -> Self {
+        Self::fixed(self.coefficients[0].sign())
     }
 }

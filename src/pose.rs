@@ -2,11 +2,11 @@
 
 use crate::corner::{Corner, Side};
 use crate::error::{InputError, ReachError};
-use crate::gauge::{Attitude, Rates, strut_low_and_tie_outer};
-use crate::linkage::Status;
+use crate::gauge::{self, Stance};
+use crate::linkage::{Knuckle, Linkage, Status};
 use crate::motion::{MOTION_FIELDS, Motion, TravelAt};
-use crate::number::Dual;
-use crate::reading::{READING_COUNT, Reading};
+use crate::number::{Dual, Pack};
+use crate::reading::{READING_COUNT, Reading, Wanted};
 use crate::rig::Rig;
 use crate::setting::{SETTING_FIELDS, Setting};
 use crate::space::Point;
@@ -110,53 +110,66 @@ impl Figures {
         places: [Point::new(f64::NAN, f64::NAN, f64::NAN); PLACE_COUNT],
     };
 
-    /// Readings and places of a rig's pose, found by [`Rig::reach`].
-    ///
-    /// `rates` says whether those that need derivatives are wanted; they stay NaN otherwise.
-    pub fn of(rig: &Rig, side: Side, t: f64, motion: &Motion, travel_at: TravelAt, rates: bool) -> Self {
+    /// Readings and places of a rig's pose, found by [`Rig::reach`], rates and all.
+    pub fn of(rig: &Rig, side: Side, t: f64, motion: &Motion, travel_at: TravelAt) -> Self {
         let mut figures = Self::NONE;
-        // One formula for both, run on dual numbers only where a derivative is asked for.
-        if rates {
-            let linkage = rig.lifted();
-            let knuckle = linkage.place(Dual::variable(t, 0), Dual::fixed(motion.rack_mm));
-            let attitude = Attitude::of(linkage, &knuckle);
-            let rates = Rates::of(&knuckle, &attitude, travel_at);
-            let (low, outer) = strut_low_and_tie_outer(linkage, &knuckle);
-            attitude.value().write(&mut figures.readings);
-            rates.write(&mut figures.readings);
-            figures.places = [
-                knuckle.ball_joint.value(),
-                linkage.top.value(),
-                low.value(),
-                knuckle.inner.value(),
-                outer.value(),
-                knuckle.wheel_centre.value(),
-                attitude.contact_centre.value(),
-                attitude.axis_at_ground.value(),
-                rates.instant_centre,
-            ];
-        } else {
-            let linkage = rig.linkage();
-            let knuckle = linkage.place(t, motion.rack_mm);
-            let attitude = Attitude::of(linkage, &knuckle);
-            let (low, outer) = strut_low_and_tie_outer(linkage, &knuckle);
-            attitude.write(&mut figures.readings);
-            figures.places[..PLACE_COUNT - 1].copy_from_slice(&[
-                knuckle.ball_joint,
-                linkage.top,
-                low,
-                knuckle.inner,
-                outer,
-                knuckle.wheel_centre,
-                attitude.contact_centre,
-                attitude.axis_at_ground,
-            ]);
-        }
+        let linkage = rig.linkage();
+        let inner = linkage.inner_at(motion.rack_mm);
+        let knuckle = linkage.place(t, inner);
+        let readings = &mut figures.readings;
+        let instant_centre = look(linkage, t, inner, &knuckle, travel_at, Wanted::ALL, readings);
+        figures.places = places(linkage, &knuckle, inner, instant_centre);
         if side == Side::Right {
             figures.places = figures.places.map(Point::mirrored);
         }
         figures
     }
+}
+
+/// Readings of a pose at the user's face, each at its place in [`Reading::ALL`]: those wanted for certain, others
+/// perhaps. Gives the instant centre if a rate is wanted.
+#[inline(always)]
+pub fn look<N: Pack>(
+    linkage: &Linkage<N>,
+    t: N,
+    inner: Point<N>,
+    knuckle: &Knuckle<N>,
+    travel_at: TravelAt,
+    wanted: Wanted,
+    to: &mut [N; READING_COUNT],
+) -> Point<N> {
+    if wanted.has_rates() {
+        // One formula for both, run on dual numbers only where a derivative is asked for.
+        let lifted = linkage.lifted::<Dual<N>>();
+        let knuckle = lifted.place(Dual::variable(t, 0), inner.lifted());
+        gauge::read_with_rates(&Stance::new(&lifted, &knuckle), travel_at, wanted, to)
+    } else {
+        gauge::read(&Stance::new(linkage, knuckle), wanted, to);
+        let none = N::constant(f64::NAN);
+        Point::new(none, none, none)
+    }
+}
+
+/// Where every point of a left corner is, in the order of [`Place::ALL`].
+#[inline(always)]
+pub fn places<N: Pack>(
+    linkage: &Linkage<N>,
+    knuckle: &Knuckle<N>,
+    inner: Point<N>,
+    instant_centre: Point<N>,
+) -> [Point<N>; PLACE_COUNT] {
+    let stance = Stance::new(linkage, knuckle);
+    [
+        knuckle.ball_joint,
+        linkage.top,
+        linkage.strut_low(knuckle),
+        inner,
+        linkage.outer(knuckle),
+        stance.wheel_centre,
+        stance.contact_centre,
+        stance.axis_at_ground(),
+        instant_centre,
+    ]
 }
 
 /// A corner in one pose.
@@ -219,22 +232,13 @@ impl Corner {
             setting: *setting,
             motion: *motion,
             travel_at,
-            figures: Figures::of(&rig, self.side(), t, motion, travel_at, true),
+            figures: Figures::of(&rig, self.side(), t, motion, travel_at),
         })
     }
 }
 
 fn check_inputs(setting: &Setting, motion: &Motion) -> Result<(), InputError> {
-    let names = SETTING_FIELDS.iter().chain(&MOTION_FIELDS);
+    let fields = SETTING_FIELDS.iter().chain(&MOTION_FIELDS);
     let values = setting.to_array().into_iter().chain([motion.travel_mm, motion.rack_mm]);
-    for (field, value) in names.zip(values) {
-        if !value.is_finite() {
-            return Err(InputError {
-                field: field.name.to_owned(),
-                value,
-                index: None,
-            });
-        }
-    }
-    Ok(())
+    fields.zip(values).try_for_each(|(field, value)| field.check(&[value]))
 }

@@ -137,3 +137,31 @@ impl Reading {
         self as usize >= Self::CamberGain as usize
     }
 }
+
+/// A set of readings: what is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Wanted(u32);
+
+impl Wanted {
+    /// Every reading.
+    pub const ALL: Self = Self((1 << READING_COUNT) - 1);
+    /// None.
+    pub const NONE: Self = Self(0);
+
+    /// The set with one more reading.
+    #[must_use]
+    pub const fn with(self, reading: Reading) -> Self {
+        Self(self.0 | 1 << reading as usize)
+    }
+
+    /// Whether a reading is asked for.
+    #[inline(always)]
+    pub const fn has(self, reading: Reading) -> bool {
+        self.0 >> reading as usize & 1 == 1
+    }
+
+    /// Whether any reading asked for is made of derivatives.
+    pub const fn has_rates(self) -> bool {
+        self.0 >> Reading::CamberGain as usize != 0
+    }
+}

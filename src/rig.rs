@@ -1,46 +1,43 @@
 //! A corner on the rig: the arm's angle that gives a wanted travel, on the branch that the corner was assembled on.
 //!
-//! [`Linkage::place`] is closed form once t, the tangent of half the arm's angle, is known. For travel measured at the
-//! strut t is closed form too. For travel at the ground or at the hub it is the root of one scalar equation, found by
-//! Newton's method with the exact derivative carried by dual numbers.
-//!
 //! # Which root
 //!
 //! A spatial strut assembles in many ways (up to 64, counted over the complex numbers), and the equation for t has
 //! several roots. The right one is the pose that a real corner would be in: the one connected to the design position
 //! by setting and motion applied little by little. [`Rig::reach`] takes a short cut where it is safe: inputs small
-//! against the shortest link, a small arm angle, the tie rod well off over-centre, the wheel's rise per arm angle near
-//! its design value. Anywhere else it follows the path from design in steps, halved wherever the corner nears a dead
-//! centre, and where the path ends it says which part ran out.
+//! against the shortest link, and a pose beyond doubt as [`Track::arrive`] says. Anywhere else it follows the path from
+//! design in steps, halved wherever the corner nears a dead centre, and where the path ends it says which part ran out.
 
-use crate::corner::HardPoints;
-use crate::linkage::{Knuckle, Linkage, Rate, Status};
+use crate::hard_points::HardPoints;
+use crate::linkage::{Linkage, Status};
 use crate::motion::{Motion, TravelAt};
 use crate::number::Dual;
 use crate::setting::Setting;
 use crate::space::{Line, Point};
+use crate::track::Track;
 
-/// Newton stops when the travel it found is this near the wanted one; the step taken then squares the error again.
-const NEAR_ENOUGH_MM: f64 = 1e-6;
-/// Newton that takes longer than this is lost. Three steps are usual, four near a dead centre.
-const MOST_STEPS: usize = 12;
-/// The short cut's limits: share of the shortest link that an input may move, the largest clamp turn, tangent of half
-/// the largest arm angle (40 deg), least margins, and the band of the wheel's rise against the design ball joint's.
+/// Newton stops when the travel it found is this near the wanted one, a hundred times its round-off.
+const MOST_MISS_MM: f64 = 1e-10;
+/// Newton that takes longer than this is lost. Four steps are usual, more near a dead centre.
+const MOST_STEPS: usize = 20;
+/// The short cut's limits: share of the shortest link that an input may move, and the largest clamp turn.
 const SHORT_CUT_SHARE: f64 = 0.3;
 const SHORT_CUT_CLAMP_DEG: f64 = 10.0;
-const SHORT_CUT_TANGENT: f64 = 0.36;
-const SHORT_CUT_MARGIN: f64 = 0.2;
-const SHORT_CUT_RISE: [f64; 2] = [0.5, 2.0];
-/// The path's first step moves nothing farther than this share of the shortest link; the shortest step before a
-/// dead centre is taken as found, as a share of the whole path.
-const PATH_STEP_SHARE: f64 = 0.1;
-const SHORTEST_PATH_STEP: f64 = 1.0 / 65_536.0;
-/// A path step longer than `PATH_STEP_FINE_SHARE` of the shortest link must keep these distances from a dead centre,
-/// and no step may turn the arm's tangent by more than `PATH_STEP_TANGENT`.
+/// Steps along the path move nothing farther than this share of the shortest link, and near a dead centre of the fine
+/// one. A path that cannot be followed farther by the shortest step has come to its end.
+const PATH_STEP_SHARE: f64 = 0.05;
 const PATH_STEP_FINE_SHARE: f64 = 0.002;
-const PATH_MARGIN: f64 = 0.2;
-const PATH_RISE: f64 = 0.2;
+const PATH_STEP_SHORTEST_SHARE: f64 = 1e-7;
+/// Farther from a dead centre than this a step need not be fine.
+const PATH_MARGIN: f64 = 0.3;
+/// The most that a step may turn the arm, as the tangent of half the angle, and the band of the turn against Newton's
+/// first step, outside which the root found belongs to another stretch of the curve.
 const PATH_STEP_TANGENT: f64 = 0.1;
+const PATH_STEP_BAND: [f64; 2] = [0.5, 2.0];
+/// A turn smaller than this needs no such comparison.
+const PATH_STEP_SMALL: f64 = 1e-6;
+/// Places between two ends of a step at which the corner is looked at.
+const BETWEEN: usize = 7;
 /// Nearer to a dead centre than this a pose does not count as reached: its last digits would be noise.
 const DEAD_CENTRE: f64 = 1e-6;
 
@@ -50,7 +47,6 @@ pub struct Rig {
     points: HardPoints,
     setting: Setting,
     linkage: Linkage,
-    lifted: Linkage<Rate>,
     shortest_link_mm: f64,
 }
 
@@ -63,24 +59,21 @@ struct Margins {
     tie_rod: f64,
     /// Rise of the travel's measure per rise of the ball joint at design.
     rise: f64,
+    /// Lengths of lower arm and tie rod as shares of their design lengths.
+    arm_length: f64,
+    tie_rod_length: f64,
 }
 
 impl Margins {
-    fn of(knuckle: &Knuckle<Rate>, rise: f64) -> Self {
-        Self {
-            strut: knuckle.strut_share_squared.value.sqrt(),
-            tie_rod: knuckle.tie_rod_margin().value,
-            rise,
-        }
-    }
-
     /// The part at its dead centre, or the nearest to it.
     ///
     /// Near over-centre the steer angle runs away and drags the wheel's rise through zero with it, so that the tie rod
     /// is asked first, then the strut, and the arm when neither is near.
     fn nearest(&self) -> Status {
         const NEAR: f64 = 0.1;
-        if self.tie_rod < NEAR {
+        if self.arm_length < NEAR {
+            Status::LowerArm
+        } else if self.tie_rod < NEAR || self.tie_rod_length < NEAR {
             Status::TieRod
         } else if self.strut < NEAR {
             Status::Strut
@@ -89,8 +82,83 @@ impl Margins {
         }
     }
 
+    fn least(&self) -> f64 {
+        let angles = self.strut.min(self.tie_rod).min(self.rise);
+        angles.min(self.arm_length).min(self.tie_rod_length)
+    }
+
     fn clear(&self) -> bool {
-        self.strut > DEAD_CENTRE && self.tie_rod > DEAD_CENTRE && self.rise > DEAD_CENTRE
+        // Asked one by one: a minimum would pass over what is no number.
+        self.strut > DEAD_CENTRE
+            && self.tie_rod > DEAD_CENTRE
+            && self.rise > DEAD_CENTRE
+            && self.arm_length > DEAD_CENTRE
+            && self.tie_rod_length > DEAD_CENTRE
+    }
+}
+
+/// A root found, how the corner stands there, and how far Newton's first step went.
+#[derive(Clone, Copy, Debug)]
+struct Stand {
+    t: f64,
+    margins: Margins,
+    first_step: f64,
+}
+
+/// A rig in one motion, on dual numbers.
+struct Moved {
+    linkage: Linkage<Dual<f64>>,
+    inner: Point<Dual<f64>>,
+    travel_at: TravelAt,
+    travel_mm: f64,
+    design_rise: f64,
+    arm_length: f64,
+    tie_rod_length: f64,
+}
+
+impl Moved {
+    /// What travel is short of the wanted one, its derivative, and the margins, at one angle of the arm.
+    fn look(&self, t: f64) -> (f64, f64, Margins) {
+        let knuckle = self.linkage.place(Dual::variable(t, 0), self.inner);
+        let travel = self.linkage.travel_of(&knuckle, self.travel_at);
+        let margins = Margins {
+            strut: knuckle.strut_share_squared().value.sqrt(),
+            tie_rod: knuckle.tie_rod_margin().value,
+            rise: travel.slope[0] / self.design_rise,
+            arm_length: self.arm_length,
+            tie_rod_length: self.tie_rod_length,
+        };
+        (travel.value - self.travel_mm, travel.slope[0], margins)
+    }
+
+    /// The root near a guess; nothing if Newton is lost on the way, or ends at a dead centre.
+    fn approach(&self, guess: f64, closed_form: Option<f64>) -> Option<Stand> {
+        let mut t = closed_form.unwrap_or(guess);
+        let mut first_step = t - guess;
+        for count in 0..MOST_STEPS {
+            let (miss, slope, margins) = self.look(t);
+            if miss.abs() <= MOST_MISS_MM {
+                return margins.clear().then_some(Stand { t, margins, first_step });
+            }
+            let step = -miss / slope;
+            if !step.is_finite() {
+                return None;
+            }
+            if count == 0 && closed_form.is_none() {
+                first_step = step;
+            }
+            t += step;
+        }
+        None
+    }
+
+    /// Whether the corner stands clear of every dead centre all the way between two angles of the arm: if not, Newton
+    /// has jumped over a fold, where the path ends.
+    fn clear_between(&self, from: f64, to: f64) -> bool {
+        (1..=BETWEEN).all(|place| {
+            let share = place as f64 / (BETWEEN + 1) as f64;
+            self.look(from + share * (to - from)).2.clear()
+        })
     }
 }
 
@@ -102,7 +170,6 @@ impl Rig {
             points: *points,
             setting: *setting,
             linkage,
-            lifted: linkage.lifted(),
             shortest_link_mm: shortest_link_mm(points),
         }
     }
@@ -112,152 +179,121 @@ impl Rig {
         &self.linkage
     }
 
-    /// The linkage over dual numbers.
-    pub fn lifted(&self) -> &Linkage<Rate> {
-        &self.lifted
-    }
-
-    /// Move the top mount to another setting that differs from the present one in the mount's three fields alone.
-    pub fn move_mount(&mut self, setting: &Setting) {
-        // From the hard point, not from the last place: the same bits whichever settings came before.
-        self.linkage.top = self.points.strut_top + setting.mount_shift();
-        self.lifted.top = Point::constant(self.linkage.top);
-        self.setting = *setting;
-    }
-
     /// The tangent of half the arm's angle at which the corner stands in this motion.
     ///
     /// # Errors
     /// The [`Status`] of the part that ran out.
     pub fn reach(&self, motion: &Motion, travel_at: TravelAt) -> Result<f64, Status> {
-        if self.short_cut_allowed(motion) {
-            let found = self.approach(motion, travel_at, self.first_guess(motion, travel_at));
-            if let Some((t, margins)) = found {
-                let [least_rise, most_rise] = SHORT_CUT_RISE;
-                if t.abs() <= SHORT_CUT_TANGENT
-                    && margins.tie_rod >= SHORT_CUT_MARGIN
-                    && margins.strut >= SHORT_CUT_MARGIN
-                    && (least_rise..=most_rise).contains(&margins.rise)
-                {
-                    return Ok(t);
-                }
+        if inputs_are_small(&self.setting, motion, self.shortest_link_mm) {
+            let track = Track::new(&self.linkage, motion.rack_mm, travel_at);
+            let arrival = track.arrive(&self.linkage, motion.travel_mm);
+            if arrival.safe == 1 {
+                return Ok(arrival.t);
             }
         }
         self.follow(motion, travel_at)
     }
 
-    /// Whether every input is small against the shortest link.
-    fn short_cut_allowed(&self, motion: &Motion) -> bool {
-        let most = self.shortest_link_mm * SHORT_CUT_SHARE;
-        farthest_mm(&self.setting, motion) <= most && self.setting.clamp_deg.abs() <= SHORT_CUT_CLAMP_DEG
-    }
-
-    /// The ball joint's rise at design per unit of t, against which the wheel's own is measured.
-    fn design_rise(&self) -> f64 {
-        2.0 * self.linkage.arm.quarter.z
-    }
-
-    /// The arm's tangent if the wheel rose as the ball joint does at design.
-    fn first_guess(&self, motion: &Motion, travel_at: TravelAt) -> f64 {
-        match travel_at {
-            TravelAt::Ground | TravelAt::Hub => motion.travel_mm / self.design_rise(),
-            TravelAt::Strut => 0.0,
+    /// This rig in a motion.
+    fn moved(&self, motion: &Motion, travel_at: TravelAt) -> Moved {
+        let (arm_mm, tie_rod_mm, _) = links_mm(&self.points);
+        Moved {
+            linkage: self.linkage.lifted(),
+            inner: self.linkage.inner_at(motion.rack_mm).lifted(),
+            travel_at,
+            travel_mm: motion.travel_mm,
+            design_rise: 2.0 * self.linkage.arm.quarter.z,
+            arm_length: 1.0 + self.setting.arm_mm / arm_mm,
+            tie_rod_length: 1.0 + self.setting.tie_rod_mm / tie_rod_mm,
         }
     }
 
-    /// The root near a guess, and how it stands; nothing if Newton is lost on the way.
-    fn approach(&self, motion: &Motion, travel_at: TravelAt, guess: f64) -> Option<(f64, Margins)> {
-        let rack = Rate::fixed(motion.rack_mm);
-        if travel_at == TravelAt::Strut {
-            let (t, _) = self.linkage.arm_for_compression(motion.travel_mm);
-            let knuckle = self.lifted.place(Dual::variable(t, 0), rack);
-            // The wheel's own rise tells nothing here: travel is the strut's. Its rate falls with the arm's grip on it.
-            let rise = self.lifted.strut_compression(&knuckle).slope[0] / self.design_rise();
-            let margins = Margins::of(&knuckle, rise);
-            return (t.is_finite() && margins.clear()).then_some((t, margins));
-        }
-        let mut t = guess;
-        for _ in 0..MOST_STEPS {
-            let knuckle = self.lifted.place(Dual::variable(t, 0), rack);
-            let travel = self.lifted.travel_of(&knuckle, travel_at);
-            let miss = travel.value - motion.travel_mm;
-            let step = miss / travel.slope[0];
-            if !step.is_finite() {
-                return None;
-            }
-            t -= step;
-            if miss.abs() < NEAR_ENOUGH_MM {
-                let margins = Margins::of(&knuckle, travel.slope[0] / self.design_rise());
-                return margins.clear().then_some((t, margins));
-            }
-        }
-        None
-    }
-
-    /// Whether travel grows with the arm's angle all the way between two roots of neighbouring poses: if it does not,
-    /// Newton has jumped over a fold, where the path ends.
-    fn rises_between(&self, from: f64, to: f64, motion: &Motion, travel_at: TravelAt) -> bool {
-        [0.25, 0.5, 0.75].iter().all(|share| {
-            let t = Dual::variable(from + share * (to - from), 0);
-            let knuckle = self.lifted.place(t, Rate::fixed(motion.rack_mm));
-            let rise = self.lifted.travel_of(&knuckle, travel_at).slope[0] / self.design_rise();
-            Margins::of(&knuckle, rise).clear()
-        })
+    /// The root near a guess.
+    fn approach(&self, motion: &Motion, travel_at: TravelAt, guess: f64) -> Option<Stand> {
+        let closed_form = (travel_at == TravelAt::Strut).then(|| self.linkage.arm_for_compression(motion.travel_mm).0);
+        self.moved(motion, travel_at).approach(guess, closed_form)
     }
 
     /// Follow the path from the design position, setting and motion applied together little by little.
+    #[cold]
     fn follow(&self, motion: &Motion, travel_at: TravelAt) -> Result<f64, Status> {
         let design = Self::new(&self.points, &Setting::default());
+        // How far the farthest part goes along the path, in shortest links.
         let whole = farthest_mm(&self.setting, motion)
-            .max(self.setting.clamp_deg.abs().to_radians() * design.shortest_link_mm)
-            / design.shortest_link_mm;
+            .max(self.setting.clamp_deg.abs().to_radians() * self.shortest_link_mm)
+            / self.shortest_link_mm;
+        let mut last = design
+            .approach(&Motion::default(), travel_at, 0.0)
+            .ok_or(Status::LowerArm)?;
         let longest_step = (PATH_STEP_SHARE / whole).min(1.0);
         let mut done = 0.0;
-        let mut t = 0.0;
-        let mut last = design
-            .approach(&Motion::default(), travel_at, t)
-            .ok_or(Status::LowerArm)?
-            .1;
         let mut step = longest_step;
         while done < 1.0 {
             let next = f64::min(done + step, 1.0);
             let rig = Self::new(&self.points, &self.setting.scaled(next));
-            match rig.approach(&motion.scaled(next), travel_at, t) {
-                Some((found, margins))
-                    if path_is_safe(&last, &margins, found - t, step * whole)
-                        && rig.rises_between(t, found, &motion.scaled(next), travel_at) =>
+            let motion = motion.scaled(next);
+            match rig.approach(&motion, travel_at, last.t) {
+                Some(stand)
+                    if step_is_safe(&last, &stand, step * whole)
+                        && rig.moved(&motion, travel_at).clear_between(last.t, stand.t) =>
                 {
                     done = next;
-                    t = found;
-                    last = margins;
+                    last = stand;
                     step = (step * 2.0).min(longest_step);
                 }
                 _ => {
                     step *= 0.5;
-                    if step < SHORTEST_PATH_STEP {
-                        return Err(last.nearest());
+                    if step * whole < PATH_STEP_SHORTEST_SHARE {
+                        return Err(last.margins.nearest());
                     }
                 }
             }
         }
-        Ok(t)
+        Ok(last.t)
     }
 }
 
-/// Whether nothing can have happened between two ends of a path step: both well clear of every dead centre, or the
-/// step so short that a gap between them is out of the question.
-fn path_is_safe(before: &Margins, after: &Margins, turned: f64, moved_share: f64) -> bool {
-    let far = |m: &Margins| m.tie_rod > PATH_MARGIN && m.strut > PATH_MARGIN && m.rise > PATH_RISE;
-    turned.abs() < PATH_STEP_TANGENT && ((far(before) && far(after)) || moved_share <= PATH_STEP_FINE_SHARE)
+/// Whether a step of the path leads to the next pose of the same stretch: the arm turns little and as Newton's first
+/// step foretold, and either both ends are well clear of every dead centre or the step is a fine one.
+fn step_is_safe(before: &Stand, after: &Stand, moved_share: f64) -> bool {
+    let turned = after.t - before.t;
+    let [least, most] = PATH_STEP_BAND;
+    let foretold = turned.abs().max(after.first_step.abs()) < PATH_STEP_SMALL
+        || (least..=most).contains(&(turned / after.first_step));
+    let far = before.margins.least() > PATH_MARGIN && after.margins.least() > PATH_MARGIN;
+    turned.abs() < PATH_STEP_TANGENT && foretold && (far || moved_share <= PATH_STEP_FINE_SHARE)
 }
 
-/// The shortest of lower arm, tie rod and steering axis at design: what "a small input" is measured against.
-fn shortest_link_mm(points: &HardPoints) -> f64 {
+/// Whether every input is so small against the shortest link that no other branch of assembly is anywhere near.
+pub fn inputs_are_small(setting: &Setting, motion: &Motion, shortest_link_mm: f64) -> bool {
+    farthest_mm(setting, motion) <= SHORT_CUT_SHARE * shortest_link_mm && setting.clamp_deg.abs() <= SHORT_CUT_CLAMP_DEG
+}
+
+/// The same of travel alone.
+pub fn travel_is_small(travel_mm: f64, shortest_link_mm: f64) -> bool {
+    travel_mm.abs() <= SHORT_CUT_SHARE * shortest_link_mm
+}
+
+/// Lengths of lower arm, tie rod and steering axis at design.
+fn links_mm(points: &HardPoints) -> (f64, f64, f64) {
     let arm_axis = Line::through(points.arm_rear, points.arm_front);
     let arm = points.ball_joint - arm_axis.foot(points.ball_joint);
     let tie_rod = points.tie_outer - points.tie_inner;
     let steering_axis = points.strut_top - points.ball_joint;
-    arm.length().min(tie_rod.length()).min(steering_axis.length())
+    (arm.length(), tie_rod.length(), steering_axis.length())
+}
+
+/// The shortest of lower arm, tie rod and steering axis at design: what "a small input" is measured against.
+pub fn shortest_link_mm(points: &HardPoints) -> f64 {
+    let (arm, tie_rod, steering_axis) = links_mm(points);
+    arm.min(tie_rod).min(steering_axis)
+}
+
+/// How much the wheel rises at design per rise of the ball joint, as each way of travel measures it, in the order of
+/// [`TravelAt::ALL`]; NaN where there is no pose at all.
+pub fn rises_at_design(points: &HardPoints) -> [f64; 3] {
+    let rig = Rig::new(points, &Setting::default());
+    TravelAt::ALL.map(|travel_at| rig.moved(&Motion::default(), travel_at).look(0.0).2.rise)
 }
 
 /// The largest length among the inputs.

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::error::{InputError, MOST_INPUT_DEG, MOST_INPUT_MM};
 use crate::number::Number;
 use crate::space::Vector;
 
@@ -86,6 +87,31 @@ impl InputField {
             unit,
             long_name,
             positive,
+        }
+    }
+}
+
+impl InputField {
+    /// Check values of this field.
+    ///
+    /// # Errors
+    /// [`InputError`] for the first that is not finite, or farther from zero than any part of a corner is moved.
+    pub fn check(&self, values: &[f64]) -> Result<(), InputError> {
+        let most = if self.unit == "deg" {
+            MOST_INPUT_DEG
+        } else {
+            MOST_INPUT_MM
+        };
+        // Not `> most`: what is no number is not within the limit either.
+        match values.iter().position(|value| !(value.abs() <= most)) {
+            None => Ok(()),
+            Some(index) => Err(InputError {
+                field: self.name.to_owned(),
+                value: values[index],
+                index: (values.len() > 1).then_some(index),
+                most,
+                unit: self.unit,
+            }),
         }
     }
 }

@@ -5,7 +5,7 @@
 
 use std::ops::{Add, Mul, Neg, Sub};
 
-use crate::number::{Dual, Number};
+use crate::number::{Angular, Dual, Number, Over};
 
 /// A displacement or a direction.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,6 +42,12 @@ impl<N: Number> Vector<N> {
         Self::new(N::constant(of.x), N::constant(of.y), N::constant(of.z))
     }
 
+    /// The same vector over another kind of number.
+    #[inline(always)]
+    pub fn lifted<M: Over<N>>(self) -> Vector<M> {
+        Vector::new(M::of(self.x), M::of(self.y), M::of(self.z))
+    }
+
     /// Scalar product.
     #[inline(always)]
     pub fn dot(self, other: Self) -> N {
@@ -73,7 +79,7 @@ impl<N: Number> Vector<N> {
     /// The vector of length one in the same direction; NaN for a vector of no length.
     #[inline(always)]
     pub fn unit(self) -> Self {
-        self * (N::constant(1.0) / self.length())
+        self * self.length().recip()
     }
 
     /// What is left when the part along `axis`, a unit vector, is taken away.
@@ -82,17 +88,19 @@ impl<N: Number> Vector<N> {
         self - axis * self.dot(axis)
     }
 
-    /// The vector turned about `axis`, a unit vector, by an angle in radians, right-handed (Rodrigues' formula).
-    #[inline(always)]
-    pub fn turned(self, axis: Self, angle_rad: N) -> Self {
-        let (sine, cosine) = angle_rad.sin_cos();
-        self * cosine + axis.cross(self) * sine + axis * (axis.dot(self) * (N::constant(1.0) - cosine))
-    }
-
     /// The mirror image in the plane Y = 0.
     #[inline(always)]
     pub fn mirrored(self) -> Self {
         Self::new(self.x, -self.y, self.z)
+    }
+}
+
+impl<N: Angular> Vector<N> {
+    /// The vector turned about `axis`, a unit vector, by an angle in radians, right-handed (Rodrigues' formula).
+    #[inline(always)]
+    pub fn turned(self, axis: Self, angle_rad: N) -> Self {
+        let (sine, cosine) = angle_rad.sine_and_cosine();
+        self * cosine + axis.cross(self) * sine + axis * (axis.dot(self) * (N::constant(1.0) - cosine))
     }
 }
 
@@ -107,6 +115,12 @@ impl<N: Number> Point<N> {
     #[inline(always)]
     pub fn constant(of: Point<f64>) -> Self {
         Self::new(N::constant(of.x), N::constant(of.y), N::constant(of.z))
+    }
+
+    /// The same point over another kind of number.
+    #[inline(always)]
+    pub fn lifted<M: Over<N>>(self) -> Point<M> {
+        Point::new(M::of(self.x), M::of(self.y), M::of(self.z))
     }
 
     /// The mirror image in the plane Y = 0.
@@ -266,13 +280,23 @@ pub struct Circle<N = f64> {
 }
 
 impl<N: Number> Circle<N> {
+    /// The same circle over another kind of number.
+    #[inline(always)]
+    pub fn lifted<M: Over<N>>(&self) -> Circle<M> {
+        Circle {
+            centre: self.centre.lifted(),
+            start: self.start.lifted(),
+            quarter: self.quarter.lifted(),
+        }
+    }
+
     /// The circle that `start` describes as it turns about `axis`, right-handed, with another radius if wanted:
     /// `longer` is added to the distance of `start` from the axis.
     #[inline(always)]
     pub fn about(axis: &Line<N>, start: Point<N>, longer: N) -> Self {
         let centre = axis.foot(start);
         let arm = start - centre;
-        let arm = arm * (N::constant(1.0) + longer / arm.length());
+        let arm = arm * (N::constant(1.0) + longer * arm.length().recip());
         Self {
             centre,
             start: arm,
@@ -287,7 +311,7 @@ impl<N: Number> Circle<N> {
     pub fn at_half_tangent(&self, t: N) -> Point<N> {
         let one = N::constant(1.0);
         let t_squared = t * t;
-        let share = one / (one + t_squared);
+        let share = (one + t_squared).recip();
         self.centre + self.start * ((one - t_squared) * share) + self.quarter * ((t + t) * share)
     }
 
@@ -307,10 +331,10 @@ impl<N: Number> Circle<N> {
         let b = to_centre.dot(self.quarter);
         let k = (to_centre.length_squared() + self.start.length_squared() - sphere_radius_squared) * N::constant(0.5);
         let scale = a * a + b * b;
-        let radicand = (scale - k * k) / scale;
-        let w = sense * (scale - k * k).sqrt();
-        let cosine = (a * k - b * w) / scale;
-        let sine = (b * k + a * w) / scale;
-        (sine / (N::constant(1.0) + cosine), radicand)
+        let radicand = scale - k * k;
+        let w = sense * radicand.sqrt();
+        // tan(a/2) = sin a/(1 + cos a), both times A^2 + B^2.
+        let tangent = (b * k + a * w) * (scale + a * k - b * w).recip();
+        (tangent, radicand * scale.recip())
     }
 }

@@ -2,31 +2,45 @@
 //!
 //! A [`Sweep`] is a corner, the shape of a grid, and for each input the values that run along some of its axes. The
 //! result keeps the shape: a pose out of reach is NaN with its status, in place. Each pose is computed from its own
-//! inputs alone, so that the same bits come out for any number of threads, any chunking and any order of axes.
+//! inputs alone, and by the same operations on any number of lanes, so that the same bits come out for any number of
+//! threads, any chunking, any order of axes and any level of vector instructions.
+//!
+//! # How the work is laid out
+//!
+//! If there is an axis along which nothing but travel changes, it is laid innermost: the result's memory is rows of
+//! travels, whatever the order of the grid's axes, and [`Sweep::layout`] tells how they are turned ([`Sweep::run`] turns
+//! them back, [`Sweep::run_into`] leaves them). A row is one setting
+//! and one rack position; its [`Track`] is made once and serves all its travels. Threads take blocks of whole rows, and
+//! in a block as many rows as a pack has lanes go side by side; where a sweep has few rows, travels do.
 
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex};
 
-use ndarray::ArrayViewD;
+use ndarray::{ArrayViewD, IxDyn};
 use rayon::prelude::*;
-use rayon::{ThreadPool, ThreadPoolBuilder};
 
-use crate::corner::{self, Corner, HardPoint, HardPoints, Side};
+use crate::corner::{Corner, HardPoint};
 use crate::error::InputError;
-use crate::linkage::Status;
-use crate::motion::{MOTION_FIELDS, Motion, TravelAt};
-use crate::pose::{Figures, Place};
+use crate::lanes::Level;
+use crate::motion::{MOTION_FIELDS, TravelAt};
+use crate::pose::Place;
 use crate::reading::Reading;
-use crate::rig::Rig;
-use crate::setting::{SETTING_FIELDS, Setting};
-use crate::space::Point;
+use crate::setting::{InputField, SETTING_FIELDS};
 
-/// Poses between two looks at the cancellation flag, and the unit of work of a thread: well under a tenth of a second
-/// even if every one of them has to follow its path from design.
-const BLOCK: usize = 512;
+mod fill;
+mod threads;
+
+use fill::{Block, Fill, Job, Output};
+use threads::pool;
 
 const SETTINGS: usize = SETTING_FIELDS.len();
+const TRAVEL: usize = SETTINGS;
+const RACK: usize = SETTINGS + 1;
 const INPUTS: usize = SETTINGS + MOTION_FIELDS.len();
+/// The most axes that a grid may have.
+pub const MOST_AXES: usize = 64;
+
+/// The environment variable that names the level of vector instructions to use: `avx512`, `avx2`, `neon` or `portable`.
+pub const LEVEL_VARIABLE: &str = "STRUTSWEEP_LANES";
 
 /// One column of a sweep's result.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,20 +57,6 @@ impl Quantity {
         match self {
             Self::Reading(_) => 1,
             Self::Place(_) => 3,
-        }
-    }
-
-    fn is_rate(self) -> bool {
-        match self {
-            Self::Reading(reading) => reading.is_rate(),
-            Self::Place(place) => place.is_rate(),
-        }
-    }
-
-    fn component(self, figures: &Figures, component: usize) -> f64 {
-        match self {
-            Self::Reading(reading) => figures.readings[reading as usize],
-            Self::Place(place) => <[f64; 3]>::from(figures.places[place as usize])[component],
         }
     }
 }
@@ -82,9 +82,28 @@ pub enum SweepError {
         /// The grid's shape.
         grid: Vec<usize>,
     },
-    /// More poses than an address can count.
-    #[error("a grid of shape {0:?} has more poses than this machine can address")]
+    /// More poses than an address can count or memory can hold.
+    #[error("a grid of shape {0:?} has more poses than this machine can hold")]
     TooLarge(Vec<usize>),
+    /// The environment names a level of vector instructions that this machine has not.
+    #[error("{LEVEL_VARIABLE} is {named:?}, but this machine has {}", here.join(", "))]
+    NoSuchLevel {
+        /// What the variable says.
+        named: String,
+        /// What the machine has.
+        here: Vec<&'static str>,
+    },
+    /// Memory that the caller gave is not of the size of the result.
+    #[error("room for {found} values was given where {wanted} come out")]
+    Room {
+        /// How many values come out.
+        wanted: usize,
+        /// For how many there was room.
+        found: usize,
+    },
+    /// A grid of more axes than any array has.
+    #[error("a grid of {0} axes: at most {MOST_AXES} are possible")]
+    TooManyAxes(usize),
     /// Cancelled before its end.
     #[error("cancelled")]
     Cancelled,
@@ -102,6 +121,8 @@ pub enum SweepError {
 #[derive(Debug, Default)]
 pub struct Watch {
     done: AtomicUsize,
+    again: AtomicUsize,
+    followed: AtomicUsize,
     cancelled: AtomicBool,
 }
 
@@ -109,6 +130,17 @@ impl Watch {
     /// Poses finished so far.
     pub fn done(&self) -> usize {
         self.done.load(Ordering::Relaxed)
+    }
+
+    /// Poses so far that needed a second step of Newton's method.
+    pub fn again(&self) -> usize {
+        self.again.load(Ordering::Relaxed)
+    }
+
+    /// Poses so far that the short cut would not vouch for, and that were found again, one by one, along their paths
+    /// from design.
+    pub fn followed(&self) -> usize {
+        self.followed.load(Ordering::Relaxed)
     }
 
     /// Ask the sweep to stop; it does within a few milliseconds.
@@ -150,14 +182,6 @@ impl Column {
             });
         }
         let values: Vec<f64> = array.iter().copied().collect();
-        if let Some(index) = values.iter().position(|v| !v.is_finite()) {
-            return Err(InputError {
-                field: field.to_owned(),
-                value: values[index],
-                index: (values.len() > 1).then_some(index),
-            }
-            .into());
-        }
         let mut strides = vec![0; grid.len()];
         let mut stride = trailing;
         for axis in (0..grid.len()).rev() {
@@ -172,6 +196,10 @@ impl Column {
     #[inline]
     fn offset(&self, index: &[usize]) -> usize {
         self.strides.iter().zip(index).map(|(stride, i)| stride * i).sum()
+    }
+
+    fn varies(&self) -> bool {
+        self.strides.iter().any(|&stride| stride != 0)
     }
 }
 
@@ -193,8 +221,23 @@ pub struct Swept {
     pub grid: Vec<usize>,
     /// Values, NaN where a pose is out of reach; [`Quantity::width`] times the grid's poses in each.
     pub columns: Vec<Vec<f64>>,
-    /// [`Status`] codes.
+    /// [`Status`](crate::linkage::Status) codes.
     pub status: Vec<i8>,
+}
+
+impl Swept {
+    /// A column in the grid's shape; a place has an axis of length three in front.
+    ///
+    /// # Panics
+    /// If there is no such column.
+    pub fn column(&self, column: usize) -> ArrayViewD<'_, f64> {
+        let values = &self.columns[column];
+        let poses = self.status.len();
+        let components = values.len().checked_div(poses).unwrap_or(1);
+        let lead = (components > 1).then_some(components);
+        let shape: Vec<usize> = lead.into_iter().chain(self.grid.iter().copied()).collect();
+        ArrayViewD::from_shape(IxDyn(&shape), values).expect("a column has the grid's poses")
+    }
 }
 
 impl Sweep {
@@ -203,6 +246,9 @@ impl Sweep {
     /// # Errors
     /// [`SweepError::TooLarge`] if the poses cannot be counted.
     pub fn new(corner: &Corner, grid: &[usize], travel_at: TravelAt) -> Result<Self, SweepError> {
+        if grid.len() > MOST_AXES {
+            return Err(SweepError::TooManyAxes(grid.len()));
+        }
         let poses = grid
             .iter()
             .try_fold(1_usize, |product, &n| product.checked_mul(n))
@@ -223,18 +269,40 @@ impl Sweep {
         self.poses
     }
 
+    /// The longest axis along which nothing but travel changes.
+    fn travel_axis(&self) -> Option<usize> {
+        let changes = |column: &Column, axis: usize| column.strides[axis] != 0;
+        let others = |axis: usize| {
+            let inputs = self
+                .inputs
+                .iter()
+                .enumerate()
+                .filter(|(i, _)| *i != TRAVEL)
+                .map(|(_, column)| column);
+            inputs
+                .chain(self.points.iter().map(|(_, column)| column))
+                .any(|column| changes(column, axis))
+        };
+        (0..self.grid.len())
+            .filter(|&axis| changes(&self.inputs[TRAVEL], axis) && !others(axis))
+            .max_by_key(|&axis| self.grid[axis])
+    }
+
     /// Give an input of [`Setting`] or [`Motion`] by its name at the user's face. The array has as many axes as the
     /// grid, each of length one or the grid's.
     ///
     /// # Errors
     /// An unknown name, a shape that does not fit, a value that is not finite.
     pub fn input(&mut self, name: &str, values: &ArrayViewD<'_, f64>) -> Result<(), SweepError> {
-        let place = SETTING_FIELDS
+        let (place, field) = SETTING_FIELDS
             .iter()
             .chain(&MOTION_FIELDS)
-            .position(|field| field.name == name)
+            .enumerate()
+            .find(|(_, field)| field.name == name)
             .ok_or_else(|| SweepError::NoSuchInput(name.to_owned()))?;
-        self.inputs[place] = Column::new(name, values, &self.grid, 1)?;
+        let column = Column::new(name, values, &self.grid, 1)?;
+        field.check(&column.values)?;
+        self.inputs[place] = column;
         Ok(())
     }
 
@@ -245,234 +313,158 @@ impl Sweep {
     /// As [`Self::input`]. Points that make no corner are a status of their poses, not an error.
     pub fn point(&mut self, point: HardPoint, values: &ArrayViewD<'_, f64>) -> Result<(), SweepError> {
         let column = Column::new(point.name(), values, &self.grid, 3)?;
+        InputField::new(point.name(), "mm", "", "").check(&column.values)?;
         self.points.push((point, column));
         Ok(())
     }
 
-    /// Compute the grid on this many threads (all of the machine's if zero), watched from outside.
+    /// Compute the grid on this many threads (all of the machine's if zero), watched from outside, by the widest vector
+    /// instructions of the machine or those that [`LEVEL_VARIABLE`] names.
+    ///
+    /// # Errors
+    /// [`SweepError::Cancelled`], [`SweepError::Threads`] if the system gives no threads, [`SweepError::NoSuchLevel`].
+    pub fn run(&self, quantities: &[Quantity], threads: usize, watch: &Watch) -> Result<Swept, SweepError> {
+        self.run_at(chosen_level()?, quantities, threads, watch)
+    }
+
+    /// As [`Self::run`], by the vector instructions of this level.
     ///
     /// # Errors
     /// [`SweepError::Cancelled`], or [`SweepError::Threads`] if the system gives no threads.
-    pub fn run(&self, quantities: &[Quantity], threads: usize, watch: &Watch) -> Result<Swept, SweepError> {
-        let mut columns: Vec<Vec<f64>> = quantities
-            .iter()
-            .map(|quantity| vec![0.0; quantity.width() * self.poses])
-            .collect();
+    pub fn run_at(
+        &self,
+        level: Level,
+        quantities: &[Quantity],
+        threads: usize,
+        watch: &Watch,
+    ) -> Result<Swept, SweepError> {
+        let mut columns: Vec<Vec<f64>> = Vec::with_capacity(quantities.len());
+        for quantity in quantities {
+            let numbers = quantity.width() * self.poses;
+            // Asked first: a vector that memory cannot hold would end the process.
+            Vec::<f64>::new()
+                .try_reserve_exact(numbers)
+                .map_err(|_| SweepError::TooLarge(self.grid.clone()))?;
+            columns.push(vec![0.0; numbers]);
+        }
         let mut status = vec![0_i8; self.poses];
+        let outputs = columns.iter_mut().map(Vec::as_mut_slice).collect();
+        self.run_into(level, quantities, outputs, &mut status, threads, watch)?;
+        Ok(Swept {
+            grid: self.grid.clone(),
+            columns: columns.into_iter().map(|column| self.in_grid_order(column)).collect(),
+            status: self.in_grid_order(status),
+        })
+    }
+
+    /// As [`Self::run_at`], into memory of the caller's: a slice a quantity, of [`Quantity::width`] times the grid's
+    /// poses, and one for the status, all laid out as [`Self::layout`] says. What stood in them does not matter.
+    ///
+    /// # Errors
+    /// [`SweepError::Cancelled`], [`SweepError::Threads`] if the system gives no threads, or [`SweepError::Room`] if a
+    /// slice is not as long as it has to be.
+    pub fn run_into(
+        &self,
+        level: Level,
+        quantities: &[Quantity],
+        outputs: Vec<&mut [f64]>,
+        status: &mut [i8],
+        threads: usize,
+        watch: &Watch,
+    ) -> Result<(), SweepError> {
+        let room = |wanted: usize, found: usize| {
+            if wanted == found {
+                Ok(())
+            } else {
+                Err(SweepError::Room { wanted, found })
+            }
+        };
+        room(quantities.len(), outputs.len())?;
+        room(self.poses, status.len())?;
+        for (quantity, column) in quantities.iter().zip(&outputs) {
+            room(quantity.width() * self.poses, column.len())?;
+        }
+        // An empty grid has no blocks to divide.
+        if self.poses == 0 {
+            return Ok(());
+        }
+        let job = Job::new(self, quantities, watch);
+        let block = job.block();
         let mut blocks: Vec<Block<'_>> = status
-            .chunks_mut(BLOCK)
+            .chunks_mut(block)
             .enumerate()
             .map(|(i, status)| Block {
-                start: i * BLOCK,
+                start: i * block,
                 status,
                 outputs: Vec::with_capacity(quantities.len()),
             })
             .collect();
-        for (quantity, column) in quantities.iter().zip(&mut columns) {
-            // An empty grid has no chunk to divide, and chunks of no length are not allowed.
-            for (component, whole) in column.chunks_mut(self.poses.max(1)).enumerate() {
-                for (block, values) in blocks.iter_mut().zip(whole.chunks_mut(BLOCK)) {
+        for (quantity, column) in quantities.iter().zip(outputs) {
+            for (component, whole) in column.chunks_mut(self.poses).enumerate() {
+                for (block, values) in blocks.iter_mut().zip(whole.chunks_mut(block)) {
                     block.outputs.push(Output {
-                        quantity: *quantity,
-                        component,
+                        source: quantity.source(component),
                         values,
                     });
                 }
             }
         }
-        let rates = quantities.iter().any(|quantity| quantity.is_rate());
         pool(threads)?.install(|| {
             blocks.into_par_iter().try_for_each(|mut block| {
                 if watch.is_cancelled() {
                     return Err(SweepError::Cancelled);
                 }
-                self.compute(&mut block, rates);
+                level.run(Fill {
+                    job: &job,
+                    block: &mut block,
+                });
                 watch.done.fetch_add(block.status.len(), Ordering::Relaxed);
                 Ok(())
             })
         })?;
-        Ok(Swept {
-            grid: self.grid.clone(),
-            columns,
-            status,
-        })
+        if watch.is_cancelled() {
+            return Err(SweepError::Cancelled);
+        }
+        Ok(())
     }
 
-    fn compute(&self, block: &mut Block<'_>, rates: bool) {
-        let mut walk = Walk::new(self, block.start);
-        for i in 0..block.status.len() {
-            let (figures, status) = walk.figures(rates);
-            block.status[i] = status.code();
-            for output in &mut block.outputs {
-                output.values[i] = output.quantity.component(&figures, output.component);
-            }
-            walk.step();
+    /// Values that were laid out as [`Self::layout`] says, in the grid's own order.
+    fn in_grid_order<T: Copy>(&self, values: Vec<T>) -> Vec<T> {
+        let layout = self.layout();
+        if layout.is_sorted() || values.is_empty() {
+            return values;
         }
-    }
-}
-
-/// A run of poses and the places in the result that it fills.
-struct Block<'a> {
-    start: usize,
-    status: &'a mut [i8],
-    outputs: Vec<Output<'a>>,
-}
-
-/// One number a pose, and where it goes.
-struct Output<'a> {
-    quantity: Quantity,
-    component: usize,
-    values: &'a mut [f64],
-}
-
-/// A walk over the grid that rebuilds only what changed from one pose to the next.
-struct Walk<'a> {
-    sweep: &'a Sweep,
-    index: Vec<usize>,
-    points: HardPoints,
-    side: Side,
-    rig: Option<Rig>,
-    setting: Setting,
-    point_offsets: Vec<usize>,
-}
-
-impl<'a> Walk<'a> {
-    fn new(sweep: &'a Sweep, start: usize) -> Self {
-        let mut index = vec![0; sweep.grid.len()];
-        let mut rest = start;
-        for (i, &n) in index.iter_mut().zip(&sweep.grid).rev() {
-            *i = rest % n;
-            rest /= n;
+        let laid_out = layout.iter().map(|&axis| self.grid[axis]);
+        let shape: Vec<usize> = std::iter::once(values.len() / self.poses).chain(laid_out).collect();
+        let mut turned = vec![0; shape.len()];
+        for (place, &axis) in layout.iter().enumerate() {
+            turned[axis + 1] = place + 1;
         }
-        Self {
-            sweep,
-            index,
-            points: sweep.corner.left_twin(),
-            side: sweep.corner.side(),
-            rig: None,
-            setting: Setting::default(),
-            // No offset is this large, so that the first pose places its points.
-            point_offsets: vec![usize::MAX; sweep.points.len()],
-        }
+        let view = ArrayViewD::from_shape(IxDyn(&shape), &values).expect("values are the grid's poses");
+        view.permuted_axes(IxDyn(&turned)).iter().copied().collect()
     }
 
-    fn step(&mut self) {
-        for (i, &n) in self.index.iter_mut().zip(&self.sweep.grid).rev() {
-            *i += 1;
-            if *i < n {
-                return;
-            }
-            *i = 0;
-        }
-    }
-
-    fn figures(&mut self, rates: bool) -> (Figures, Status) {
-        let inputs: [f64; INPUTS] = std::array::from_fn(|i| {
-            let column = &self.sweep.inputs[i];
-            column.values[column.offset(&self.index)]
-        });
-        let setting = Setting::from_array(std::array::from_fn(|i| inputs[i]));
-        let motion = Motion {
-            travel_mm: inputs[SETTINGS],
-            rack_mm: inputs[SETTINGS + 1],
-        };
-        if self.place_points() == Status::HardPoints {
-            return (Figures::NONE, Status::HardPoints);
-        }
-        let rig = match &mut self.rig {
-            Some(rig) if self.setting == setting => rig,
-            Some(rig) if same_but_mount(&self.setting, &setting) => {
-                rig.move_mount(&setting);
-                rig
-            }
-            stale => stale.insert(Rig::new(&self.points, &setting)),
-        };
-        self.setting = setting;
-        match rig.reach(&motion, self.sweep.travel_at) {
-            Ok(t) => (
-                Figures::of(rig, self.side, t, &motion, self.sweep.travel_at, rates),
-                Status::Reached,
-            ),
-            Err(status) => (Figures::NONE, status),
-        }
-    }
-
-    /// Bring the hard points to this place of the grid; says whether they make a corner.
-    fn place_points(&mut self) -> Status {
-        let sweep = self.sweep;
-        let offsets = || sweep.points.iter().map(|(_, column)| column.offset(&self.index));
-        if offsets().eq(self.point_offsets.iter().copied()) {
-            return if self.rig.is_some() || sweep.points.is_empty() {
-                Status::Reached
-            } else {
-                Status::HardPoints
-            };
-        }
-        self.point_offsets = offsets().collect();
-        self.rig = None;
-        let mut points = *sweep.corner.points();
-        for ((point, column), &offset) in sweep.points.iter().zip(&self.point_offsets) {
-            let at = Point::new(
-                column.values[offset],
-                column.values[offset + 1],
-                column.values[offset + 2],
-            );
-            point.place(&mut points, at);
-        }
-        match corner::check(&points) {
-            Ok(side) => {
-                self.side = side;
-                self.points = side.left_twin(&points);
-                // A rig stands for "these points make a corner" until the setting builds its own.
-                self.setting = Setting::default();
-                self.rig = Some(Rig::new(&self.points, &self.setting));
-                Status::Reached
-            }
-            Err(_) => Status::HardPoints,
-        }
+    /// The grid's axes from the outermost to the innermost in memory: the axis along which nothing but travel changes,
+    /// the longest if there are several, comes last.
+    pub fn layout(&self) -> Vec<usize> {
+        let along = self.travel_axis();
+        (0..self.grid.len())
+            .filter(|&axis| Some(axis) != along)
+            .chain(along)
+            .collect()
     }
 }
 
-fn same_but_mount(a: &Setting, b: &Setting) -> bool {
-    Setting {
-        mount_in_mm: b.mount_in_mm,
-        mount_back_mm: b.mount_back_mm,
-        mount_up_mm: b.mount_up_mm,
-        ..*a
-    } == *b
-}
-
-/// Thread pools of this process, one a count of threads.
+/// The level of vector instructions that [`LEVEL_VARIABLE`] names, or the machine's best.
 ///
-/// A pool of our own, keyed by process: threads do not survive a fork, and a child that used its parent's pool would
-/// wait for ever.
-fn pool(threads: usize) -> Result<Arc<ThreadPool>, SweepError> {
-    type Pools = Vec<(u32, usize, Arc<ThreadPool>)>;
-    static POOLS: Mutex<Pools> = Mutex::new(Vec::new());
-    let build = || {
-        ThreadPoolBuilder::new()
-            .num_threads(threads)
-            .thread_name(|i| format!("strutsweep-{i}"))
-            .build()
-            .map(Arc::new)
-            .map_err(|error| SweepError::Threads {
-                threads,
-                cause: error.to_string(),
-            })
-    };
-    let process = std::process::id();
-    // A child forked while another thread held the lock would find it locked for ever: it builds a pool for itself.
-    let Ok(mut pools) = POOLS.try_lock() else {
-        return build();
-    };
-    if let Some((_, _, pool)) = pools.iter().find(|(of, count, _)| *of == process && *count == threads) {
-        return Ok(Arc::clone(pool));
+/// # Errors
+/// [`SweepError::NoSuchLevel`] if this machine has not what is named.
+pub fn chosen_level() -> Result<Level, SweepError> {
+    match std::env::var(LEVEL_VARIABLE) {
+        Ok(named) if !named.is_empty() => Level::named(&named).ok_or_else(|| SweepError::NoSuchLevel {
+            named,
+            here: Level::all().map(Level::name).collect(),
+        }),
+        _ => Ok(Level::best()),
     }
-    for stale in pools.extract_if(.., |(of, _, _)| *of != process) {
-        // Its threads live in the parent; dropping the pool here would signal them in vain.
-        std::mem::forget(stale);
-    }
-    let pool = build()?;
-    pools.push((process, threads, Arc::clone(&pool)));
-    Ok(pool)
 }

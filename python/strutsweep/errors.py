@@ -97,11 +97,17 @@ class InputError(StrutsweepError):
         What was given.
     index : int or None
         Where in a flattened array the value stood.
+    limit : float or None
+        The magnitude that it exceeds, where there is one.
+    unit : str or None
+        The limit's unit.
     """
 
     name: str | None = None
     value: Any = None
     index: int | None = None
+    limit: float | None = None
+    unit: str | None = None
 
 
 class ReachError(StrutsweepError):

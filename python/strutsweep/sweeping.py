@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
+from strutsweep import _chunked, _memory
 from strutsweep._core import Axle, Corner, Pose, __version__, sweep_grid
 from strutsweep.errors import InputError
 from strutsweep.words import HARD_POINTS, MOTIONS, PLACES, READINGS, SETTINGS, STATUSES, TRAVEL_AT, attributes
@@ -145,8 +146,15 @@ def sweep(
 
     Notes
     -----
-    Each pose is computed from its own inputs alone: the same bits come out for any number of threads and any order of
-    dimensions. Ctrl-C ends a sweep within 0.2 s.
+    Each pose is computed from its own inputs alone: the same bits come out for any number of threads, any chunks, any
+    order of dimensions, and any of the machine's vector instructions. The widest are used, unless the environment
+    variable ``STRUTSWEEP_LANES`` names others: ``avx512``, ``avx2``, ``neon`` or ``portable``.
+
+    Arrays of the result may lie in memory with travel innermost, whatever the order of the dimensions.
+
+    If an input is a `DataArray` in Dask chunks, so is the result, and nothing is computed until it is asked for: write
+    it to Zarr or NetCDF piece by piece, or compute it on a Dask cluster. A result in memory that would not fit in what
+    is free is refused. Ctrl-C ends a sweep within 0.2 s.
 
     Examples
     --------
@@ -180,8 +188,14 @@ def sweep(
     wanted = _names("readings", READINGS if readings is None else readings, READINGS)
     wanted_places = _names("places", places, PLACES)
     _check_labels(inputs, moved, sizes, {*wanted, *wanted_places, "status"})
-    with _Progress(math.prod(sizes.values()), progress) as watch:
-        values, status = sweep_grid(
+    poses = math.prod(sizes.values())
+    count = None if threads is None else _count("threads", threads)
+    if _chunked.is_chunked({**inputs, **moved}):
+        pieces = _chunked.columns(corner, inputs, moved, sizes, wanted, wanted_places, travel_at, count)
+        return _dataset(corner, inputs, moved, sizes, *pieces, travel_at)
+    _memory.refuse_if_too_large(poses, len(wanted), len(wanted_places))
+    with _Progress(poses, progress) as watch:
+        values, status, _ = sweep_grid(
             corner,
             tuple(sizes.values()),
             {name: _spread(array, sizes) for name, array in inputs.items()},
@@ -189,7 +203,7 @@ def sweep(
             wanted,
             wanted_places,
             travel_at,
-            0 if threads is None else _count("threads", threads),
+            count or 0,
             watch,
         )
     return _dataset(corner, inputs, moved, sizes, values, status, travel_at)
@@ -236,6 +250,9 @@ def _labelled(name: str, value: Values) -> xr.DataArray:
     if isinstance(value, xr.DataArray):
         if "xyz" in value.dims:
             raise InputError(f"{name} has a dimension xyz, which is for hard points", name=name, value=value.dims)
+        if value.chunks is not None:
+            # Looked at piece by piece, where it is computed.
+            return value.astype(np.float64)
         return value.copy(data=_numbers(name, value.values))
     array = _numbers(name, value)
     if array.ndim == 0:
@@ -263,7 +280,8 @@ def _labelled_point(name: str, value: Values) -> xr.DataArray:
         return xr.DataArray(array, dims=("xyz",))
     if value.sizes.get("xyz") != 3:
         raise InputError(f"points[{name!r}] needs a dimension xyz of length 3", name=name, value=dict(value.sizes))
-    labelled = value.copy(data=_numbers(name, value.values))
+    chunked_array = value.chunks is not None
+    labelled = value.astype(np.float64) if chunked_array else value.copy(data=_numbers(name, value.values))
     if "xyz" in labelled.coords:
         labels = labelled.coords["xyz"].values.tolist()
         if sorted(labels, key=str) != list(XYZ):

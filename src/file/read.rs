@@ -21,6 +21,8 @@ pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
     let dimensions = dimensions(&mut root, &mut lines)?;
     let limits = limits(&mut root, &mut lines)?;
     let right_tables = root.table("right")?;
+    // Before what is missing is told: a mistyped table is both, and its name is the better clue.
+    root.finish()?;
 
     let left = Corner::new(&name, draft.complete("")?).map_err(|error| lines.locate(error))?;
     let left_is_left = Axle::new(&name, left.clone(), None).map_err(|error| lines.locate(error))?;
@@ -40,7 +42,6 @@ pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
                 .right
         }
     };
-    root.finish()?;
     let axle = Axle {
         name,
         note,

@@ -137,15 +137,12 @@ impl CornerTables {
             #[allow(clippy::float_cmp)]
             usual.is_none_or(|usual| of(usual) != of(points)).then(|| of(points))
         };
-        // Where only the other side gives one, the default that this side follows has to be spelled out.
-        let clamp = match (points.strut_clamp, usual.and_then(|usual| usual.strut_clamp)) {
-            (Some(clamp), other) => (other != Some(clamp)).then_some(clamp),
-            (None, other) => other.map(|_| points.strut_low),
-        };
-        let bearing_axis = match (points.bearing_axis, usual.and_then(|usual| usual.bearing_axis)) {
-            (Some(axis), other) => (other != Some(axis)).then_some(axis),
-            (None, other) => other.map(|_| points.strut_axis().direction),
-        };
+        let clamp = points
+            .strut_clamp
+            .filter(|_| usual.is_none_or(|usual| usual.strut_clamp != points.strut_clamp));
+        let bearing_axis = points
+            .bearing_axis
+            .filter(|_| usual.is_none_or(|usual| usual.bearing_axis != points.bearing_axis));
         Self {
             lower_arm: filled(ArmTable {
                 front: point(|p| p.arm_front),

@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple, PyType};
 
-use super::convert::{dict_from_table, table_from_dict};
+use super::convert::{dict_from_table, quoted, table_from_dict};
 use super::corner::{PyCorner, hash_of};
 use super::error::{from_file, from_geometry, not_one_of};
 use crate::axle::Axle;
@@ -37,6 +37,11 @@ pub(super) struct PyAxle {
 impl PyAxle {
     /// A car from the text of a car file.
     ///
+    /// Parameters
+    /// ----------
+    /// text : str
+    ///     TOML; millimetres and degrees.
+    ///
     /// Raises
     /// ------
     /// FileError
@@ -57,16 +62,28 @@ impl PyAxle {
 
     /// A car from dictionaries of the form of a car file.
     ///
+    /// Parameters
+    /// ----------
+    /// tables : dict
+    ///     What a car file holds: ``schema``, ``name``, ``lower_arm`` and so on; millimetres and degrees.
+    ///
     /// Raises
     /// ------
     /// FileError, GeometryError
     ///     As `from_toml`, without lines.
     #[staticmethod]
     fn from_dict(py: Python<'_>, tables: &Bound<'_, PyDict>) -> PyResult<Self> {
-        wrap(py, file::from_table(&table_from_dict(tables, "")?))
+        wrap(py, file::from_table(&table_from_dict(tables)?))
     }
 
     /// A car from a left corner and, unless the right one is its mirror image, a right one.
+    ///
+    /// Parameters
+    /// ----------
+    /// left : Corner
+    ///     The left corner; the car takes its name.
+    /// right : Corner, optional
+    ///     The right corner; the left one's mirror image unless given.
     ///
     /// Raises
     /// ------
@@ -99,6 +116,11 @@ impl PyAxle {
     }
 
     /// Write a car file.
+    ///
+    /// Parameters
+    /// ----------
+    /// path : str or path
+    ///     The file; one that is there already is written over.
     ///
     /// Raises
     /// ------
@@ -175,8 +197,8 @@ impl PyAxle {
         )
     }
 
-    fn __repr__(&self) -> String {
-        format!("Axle({:?})", self.inner.name).replace('"', "'")
+    fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
+        Ok(format!("Axle({})", quoted(py, &self.inner.name)?))
     }
 
     fn __hash__(&self) -> u64 {

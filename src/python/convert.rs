@@ -10,8 +10,15 @@ use super::error::not_one_of;
 use crate::motion::TravelAt;
 use crate::space::{Point, Vector};
 
+/// Tables in tables deeper than this no car file has; one that holds itself has no end.
+const DEEPEST: usize = 8;
+
 /// A dictionary as the tables of a car file.
-pub(super) fn table_from_dict(dict: &Bound<'_, PyDict>, within: &str) -> PyResult<Table> {
+pub(super) fn table_from_dict(dict: &Bound<'_, PyDict>) -> PyResult<Table> {
+    table_within(dict, "", 0)
+}
+
+fn table_within(dict: &Bound<'_, PyDict>, within: &str, depth: usize) -> PyResult<Table> {
     let mut table = Table::new();
     for (key, value) in dict.iter() {
         let Ok(key) = key.extract::<String>() else {
@@ -25,15 +32,20 @@ pub(super) fn table_from_dict(dict: &Bound<'_, PyDict>, within: &str) -> PyResul
             format!("{within}.{key}")
         };
         if !value.is_none() {
-            table.insert(key, value_from_python(&value, &field)?);
+            table.insert(key, value_from_python(&value, &field, depth + 1)?);
         }
     }
     Ok(table)
 }
 
-fn value_from_python(value: &Bound<'_, PyAny>, field: &str) -> PyResult<Value> {
+fn value_from_python(value: &Bound<'_, PyAny>, field: &str, depth: usize) -> PyResult<Value> {
+    if depth > DEEPEST {
+        return Err(PyTypeError::new_err(format!(
+            "{field} lies deeper than any table of a car: does it hold itself?"
+        )));
+    }
     if let Ok(dict) = value.cast::<PyDict>() {
-        return Ok(Value::Table(table_from_dict(dict, field)?));
+        return Ok(Value::Table(table_within(dict, field, depth)?));
     }
     if value.is_instance_of::<PyBool>() {
         return Ok(Value::Boolean(value.extract()?));
@@ -42,14 +54,15 @@ fn value_from_python(value: &Bound<'_, PyAny>, field: &str) -> PyResult<Value> {
         return Ok(Value::String(text.extract()?));
     }
     if value.is_instance_of::<PyFloat>() || value.is_instance_of::<PyInt>() {
-        return Ok(Value::Float(value.extract()?));
+        // A whole number too large for a float is told as the infinity it is here.
+        return Ok(Value::Float(value.extract().unwrap_or(f64::INFINITY)));
     }
     // A numpy scalar is a number too; an array of several is not, and falls through to the list.
     if let Ok(number) = value.extract::<f64>() {
         return Ok(Value::Float(number));
     }
     if let Ok(items) = value.try_iter() {
-        let items: PyResult<Vec<Value>> = items.map(|item| value_from_python(&item?, field)).collect();
+        let items: PyResult<Vec<Value>> = items.map(|item| value_from_python(&item?, field, depth + 1)).collect();
         return Ok(Value::Array(items?));
     }
     Err(PyTypeError::new_err(format!(
@@ -80,6 +93,11 @@ fn python_from_value(py: Python<'_>, value: &Value) -> PyResult<Py<PyAny>> {
         }
         Value::Table(table) => dict_from_table(py, table)?.into_py_any(py),
     }
+}
+
+/// Text as Python writes it, in quotes.
+pub(super) fn quoted(py: Python<'_>, text: &str) -> PyResult<String> {
+    Ok(PyString::new(py, text).repr()?.to_string())
 }
 
 /// Where travel is measured, by its name.

@@ -8,7 +8,7 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use numpy::PyArray1;
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyTuple, PyType};
+use pyo3::types::{PyBool, PyDict, PyTuple, PyType};
 
 use super::convert::{self, dict_from_table, table_from_dict};
 use super::error::{from_file, from_geometry, from_solve, not_one_of};
@@ -82,7 +82,7 @@ impl PyCorner {
     /// True
     #[staticmethod]
     fn from_dict(py: Python<'_>, tables: &Bound<'_, PyDict>) -> PyResult<Self> {
-        let table = table_from_dict(tables, "")?;
+        let table = table_from_dict(tables)?;
         file::corner_from_table(&table)
             .map(|inner| Self { inner })
             .map_err(|error| from_file(py, &error))
@@ -132,8 +132,13 @@ impl PyCorner {
         for (field, value) in changes.into_iter().flatten() {
             let field: String = field.extract()?;
             let number = || {
-                value
-                    .extract::<f64>()
+                let number = if value.is_instance_of::<PyBool>() {
+                    None
+                } else {
+                    Some(value.extract::<f64>())
+                };
+                number
+                    .unwrap_or_else(|| Err(PyTypeError::new_err("")))
                     .map_err(|_| PyTypeError::new_err(format!("{field} is not a number")))
             };
             match field.as_str() {
@@ -312,8 +317,12 @@ impl PyCorner {
         self.inner.points().toe_deg
     }
 
-    fn __repr__(&self) -> String {
-        format!("Corner({:?}, {})", self.inner.name(), self.inner.side()).replace('"', "'")
+    fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
+        Ok(format!(
+            "Corner({}, {})",
+            convert::quoted(py, self.inner.name())?,
+            self.inner.side()
+        ))
     }
 
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {

@@ -90,7 +90,9 @@ pub(super) fn from_input(py: Python<'_>, error: &InputError) -> PyErr {
     let filled = attributes
         .set_item("name", &error.field)
         .and_then(|()| attributes.set_item("value", error.value))
-        .and_then(|()| attributes.set_item("index", error.index));
+        .and_then(|()| attributes.set_item("index", error.index))
+        .and_then(|()| attributes.set_item("limit", error.most))
+        .and_then(|()| attributes.set_item("unit", error.unit));
     match filled {
         Ok(()) => raise(py, "InputError", &error.to_string(), &attributes),
         Err(error) => error,

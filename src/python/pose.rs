@@ -5,14 +5,16 @@
 
 use numpy::PyArray1;
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyDict, PyTuple, PyType};
 
+use super::convert;
 use super::error::not_one_of;
 use crate::for_each_reading;
-use crate::motion::MOTION_FIELDS;
-use crate::pose::{Place, Pose};
-use crate::reading::Reading;
-use crate::setting::SETTING_FIELDS;
+use crate::motion::{MOTION_FIELDS, Motion};
+use crate::pose::{Figures, PLACE_COUNT, Place, Pose};
+use crate::reading::{READING_COUNT, Reading};
+use crate::setting::{SETTING_FIELDS, Setting};
+use crate::space::Point;
 
 /// A corner in one pose: every reading as an attribute, and where its points are.
 ///
@@ -96,6 +98,45 @@ macro_rules! declare_pose {
             #[getter]
             fn travel_at(&self) -> &'static str {
                 self.inner.travel_at.name()
+            }
+
+            /// A pose from what `__reduce__` made of it.
+            #[staticmethod]
+            fn _from_state(
+                py: Python<'_>,
+                inputs: [f64; SETTING_FIELDS.len() + MOTION_FIELDS.len()],
+                travel_at: &str,
+                readings: [f64; READING_COUNT],
+                places: [[f64; 3]; PLACE_COUNT],
+            ) -> PyResult<Self> {
+                let (setting, motion) = inputs.split_at(SETTING_FIELDS.len());
+                let inner = Pose {
+                    setting: Setting::from_array(std::array::from_fn(|i| setting[i])),
+                    motion: Motion {
+                        travel_mm: motion[0],
+                        rack_mm: motion[1],
+                    },
+                    travel_at: convert::travel_at(py, travel_at)?,
+                    figures: Figures {
+                        readings,
+                        places: places.map(Point::from),
+                    },
+                };
+                Ok(Self { inner })
+            }
+
+            fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+                let Pose {
+                    setting,
+                    motion,
+                    travel_at,
+                    figures,
+                } = &self.inner;
+                let motion = [motion.travel_mm, motion.rack_mm];
+                let inputs: Vec<f64> = setting.to_array().into_iter().chain(motion).collect();
+                let state = (inputs, travel_at.name(), figures.readings, figures.places.map(<[f64; 3]>::from));
+                let maker = PyType::new::<Self>(py).getattr("_from_state")?;
+                Ok((maker, state.into_pyobject(py)?))
             }
 
             fn __repr__(&self) -> String {

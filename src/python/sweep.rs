@@ -3,23 +3,29 @@
 use std::sync::{Condvar, Mutex, PoisonError};
 use std::time::Duration;
 
-use numpy::{PyArray1, PyArrayDyn, PyArrayMethods, PyReadonlyArrayDyn};
+use numpy::{PyArrayDyn, PyArrayMethods, PyReadonlyArrayDyn, PyReadwriteArray1};
 use pyo3::exceptions::PyRuntimeError;
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyDict, PySlice};
 
 use super::convert;
 use super::corner::PyCorner;
 use super::error::{from_sweep, not_one_of};
 use crate::corner::HardPoint;
+use crate::lanes::Level;
 use crate::pose::Place;
 use crate::reading::Reading;
-use crate::sweep::{Quantity, Sweep, SweepError, Swept, Watch};
+use crate::sweep::{self, Quantity, Sweep, SweepError, Watch};
 
 /// How long the caller sleeps between two looks for signals: Ctrl-C is felt within this and a block of poses.
 const LOOK_EVERY: Duration = Duration::from_millis(50);
+/// Below this many numbers an array is not worth pages of its own: smaller ones share theirs.
+const LARGE: usize = 1 << 19;
 /// A grid this small ends before anyone could interrupt it.
 const SMALL: usize = 512;
+
+/// Arrays by name, status codes, effort.
+type Computed<'py> = (Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>, Bound<'py, PyDict>);
 
 /// Compute a grid of poses.
 ///
@@ -44,8 +50,10 @@ const SMALL: usize = 512;
 ///
 /// Returns
 /// -------
-/// dict of str to array, array
-///     Per reading an array of the grid's shape, per place one with a leading axis of length three; and the status codes.
+/// dict of str to array, array, dict of str to int
+///     Per reading an array of the grid's shape, per place one with a leading axis of length three; the status codes; and
+///     the effort: ``poses``, those of them that needed a second step (``again``), and those that had to be ``followed``
+///     along their path from design. Arrays may be views whose axes are turned in memory.
 #[pyfunction]
 #[pyo3(signature = (corner, grid, inputs, points, readings, places, travel_at, threads, progress))]
 #[allow(clippy::too_many_arguments, clippy::needless_pass_by_value)]
@@ -60,7 +68,7 @@ pub(super) fn sweep_grid<'py>(
     travel_at: &str,
     threads: usize,
     progress: Option<Bound<'py, PyAny>>,
-) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>)> {
+) -> PyResult<Computed<'py>> {
     let travel_at = convert::travel_at(py, travel_at)?;
     let quantities = quantities(py, &readings, &places)?;
     let refuse = |error: SweepError| from_sweep(py, &error);
@@ -78,8 +86,15 @@ pub(super) fn sweep_grid<'py>(
         let values: PyReadonlyArrayDyn<'py, f64> = values.extract()?;
         sweep.point(point, &values.as_array()).map_err(refuse)?;
     }
-    let swept = run(py, &sweep, &quantities, threads, progress.as_ref())?;
-    label(py, swept, &quantities)
+    let mut memory = Memory::new(py, &sweep, &quantities)?;
+    let watch = Watch::default();
+    run(py, &sweep, &quantities, &mut memory, threads, &watch, progress.as_ref())?;
+    let effort = PyDict::new(py);
+    effort.set_item("poses", sweep.poses())?;
+    effort.set_item("again", watch.again())?;
+    effort.set_item("followed", watch.followed())?;
+    let (named, status) = memory.labelled(py, &sweep, &quantities, &grid)?;
+    Ok((named, status, effort))
 }
 
 fn quantities(py: Python<'_>, readings: &[String], places: &[String]) -> PyResult<Vec<Quantity>> {
@@ -96,29 +111,102 @@ fn quantities(py: Python<'_>, readings: &[String], places: &[String]) -> PyResul
     readings.iter().map(reading).chain(places.iter().map(place)).collect()
 }
 
+/// Where the result goes: NumPy's own memory, for which it asks the system for large pages.
+struct Memory<'py> {
+    /// One flat array a quantity.
+    columns: Vec<PyReadwriteArray1<'py, f64>>,
+    status: PyReadwriteArray1<'py, i8>,
+}
+
+impl<'py> Memory<'py> {
+    fn new(py: Python<'py>, sweep: &Sweep, quantities: &[Quantity]) -> PyResult<Self> {
+        let empty = py.import("numpy")?.getattr("empty")?;
+        let sizes: Vec<usize> = quantities.iter().map(|q| q.width() * sweep.poses()).collect();
+        let total: usize = sizes.iter().sum();
+        let columns: PyResult<Vec<PyReadwriteArray1<'py, f64>>> = if sweep.poses() < LARGE && total >= LARGE {
+            // Together they are worth large pages, and small enough to be kept together.
+            let shared = empty.call1((total,))?;
+            let mut start = 0_isize;
+            sizes
+                .iter()
+                .map(|size| {
+                    let end = start + isize::try_from(*size)?;
+                    let part = shared.get_item(PySlice::new(py, start, end, 1))?;
+                    start = end;
+                    part.extract()
+                })
+                .collect()
+        } else {
+            sizes.iter().map(|size| empty.call1((*size,))?.extract()).collect()
+        };
+        Ok(Self {
+            columns: columns?,
+            status: empty.call1((sweep.poses(), "int8"))?.extract()?,
+        })
+    }
+
+    /// The arrays in the grid's order, under their names.
+    fn labelled(
+        self,
+        py: Python<'py>,
+        sweep: &Sweep,
+        quantities: &[Quantity],
+        grid: &[usize],
+    ) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>)> {
+        let layout = sweep.layout();
+        let laid_out: Vec<usize> = layout.iter().map(|&axis| grid[axis]).collect();
+        let mut turned = vec![0; layout.len()];
+        for (place, &axis) in layout.iter().enumerate() {
+            turned[axis] = place;
+        }
+        let named = PyDict::new(py);
+        for (quantity, column) in quantities.iter().zip(self.columns) {
+            let (name, shape, axes): (_, Vec<usize>, Vec<usize>) = match quantity {
+                Quantity::Reading(reading) => (reading.name(), laid_out.clone(), turned.clone()),
+                Quantity::Place(place) => (
+                    place.name(),
+                    std::iter::once(3).chain(laid_out.iter().copied()).collect(),
+                    std::iter::once(0).chain(turned.iter().map(|axis| axis + 1)).collect(),
+                ),
+            };
+            named.set_item(name, column.reshape(shape)?.permute(Some(axes))?)?;
+        }
+        Ok((named, self.status.reshape(laid_out)?.permute(Some(turned))?))
+    }
+}
+
 /// Run a sweep with the interpreter let go; look for signals and tell progress now and then.
 fn run(
     py: Python<'_>,
     sweep: &Sweep,
     quantities: &[Quantity],
+    memory: &mut Memory<'_>,
     threads: usize,
+    watch: &Watch,
     progress: Option<&Bound<'_, PyAny>>,
-) -> PyResult<Swept> {
-    let watch = Watch::default();
+) -> PyResult<()> {
+    let level: Level = sweep::chosen_level().map_err(|error| from_sweep(py, &error))?;
+    let outputs: Vec<&mut [f64]> = memory
+        .columns
+        .iter_mut()
+        .map(|column| column.as_slice_mut())
+        .collect::<Result<_, _>>()?;
+    let status = memory.status.as_slice_mut()?;
+    let work = move || sweep.run_into(level, quantities, outputs, status, threads, watch);
     if sweep.poses() <= SMALL {
-        return py
-            .detach(|| sweep.run(quantities, threads, &watch))
-            .map_err(|error| from_sweep(py, &error));
+        return py.detach(work).map_err(|error| from_sweep(py, &error));
     }
-    let slot: Mutex<Option<Result<Swept, SweepError>>> = Mutex::new(None);
+    let slot: Mutex<Option<Result<(), SweepError>>> = Mutex::new(None);
     let bell = Condvar::new();
     std::thread::scope(|scope| {
         let worker = scope.spawn(|| {
-            let result = sweep.run(quantities, threads, &watch);
+            let result = work();
             *slot.lock().unwrap_or_else(PoisonError::into_inner) = Some(result);
             bell.notify_all();
         });
         loop {
+            // Asked before the slot is looked at: a worker that has ended has filled it.
+            let ended = worker.is_finished();
             let result = py.detach(|| {
                 let slot = slot.lock().unwrap_or_else(PoisonError::into_inner);
                 let waited = bell.wait_timeout_while(slot, LOOK_EVERY, |slot| slot.is_none());
@@ -127,7 +215,7 @@ fn run(
             if let Some(result) = result {
                 return result.map_err(|error| from_sweep(py, &error));
             }
-            if worker.is_finished() {
+            if ended {
                 return Err(PyRuntimeError::new_err("the sweep's thread ended without a result"));
             }
             let looked = py.check_signals().and_then(|()| match progress {
@@ -140,23 +228,4 @@ fn run(
             }
         }
     })
-}
-
-/// Hand the columns over to NumPy, without a copy, under their names.
-fn label<'py>(
-    py: Python<'py>,
-    swept: Swept,
-    quantities: &[Quantity],
-) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>)> {
-    let Swept { grid, columns, status } = swept;
-    let with_axes: Vec<usize> = [3].iter().chain(&grid).copied().collect();
-    let named = PyDict::new(py);
-    for (quantity, column) in quantities.iter().zip(columns) {
-        let (name, shape) = match quantity {
-            Quantity::Reading(reading) => (reading.name(), &grid),
-            Quantity::Place(place) => (place.name(), &with_axes),
-        };
-        named.set_item(name, PyArray1::from_vec(py, column).reshape(shape.as_slice())?)?;
-    }
-    Ok((named, PyArray1::from_vec(py, status).reshape(grid.as_slice())?))
 }

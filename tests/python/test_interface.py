@@ -1,4 +1,4 @@
-"""How corners, cars and poses behave as Python objects: immutable, comparable, to be pickled and sent to other processes."""
+"""How corners, cars and poses behave as Python objects: immutable, comparable, sent to other processes and back."""
 
 from __future__ import annotations
 
@@ -103,8 +103,17 @@ def test_the_last_bit_of_any_coordinate_makes_another_corner(corner: ss.Corner, 
     assert hash(other) != hash(corner)
 
 
-@pytest.mark.parametrize("changes", [{"camber": -0.25}, {"toe": 0.25}, {"wheel_radius": 309.0}, {"bearing_axis": [0, 0, 1]},
-                                     {"rack_direction": [0, 1, 0.25]}, {"name": "Other"}])  # fmt: skip
+OTHER_CHANGES: list[dict[str, Any]] = [
+    {"camber": -0.25},
+    {"toe": 0.25},
+    {"wheel_radius": 309.0},
+    {"bearing_axis": [0, 0, 1]},
+    {"rack_direction": [0, 1, 0.25]},
+    {"name": "Other"},
+]
+
+
+@pytest.mark.parametrize("changes", OTHER_CHANGES, ids=repr)
 def test_any_other_number_makes_another_corner(corner: ss.Corner, changes: dict[str, Any]) -> None:
     assert corner.replace(**changes) != corner
     assert corner.replace(**changes) == corner.replace(**changes)
@@ -112,7 +121,7 @@ def test_any_other_number_makes_another_corner(corner: ss.Corner, changes: dict[
 
 def test_zeros_of_either_sign_are_one_number(corner: ss.Corner) -> None:
     # The contract of a hash: what is equal hashes alike.
-    positive, negative = corner.replace(toe=0.0, arm_front=[0.0, 360, 195]), corner.replace(toe=-0.0, arm_front=[-0.0, 360, 195])
+    positive, negative = (corner.replace(toe=zero, arm_front=[zero, 360, 195]) for zero in (0.0, -0.0))
     assert positive == negative
     assert hash(positive) == hash(negative)
 

@@ -1,8 +1,8 @@
 """What holds for any corner in any pose: lengths, symmetry, rates, and what was asked for.
 
-Corners are the demonstration cars' with every point moved at random; all of them can be assembled over these settings and
-motions, so a pose that is not reached is a failure too. IDENTITY throughout: each property follows from what the parts of
-a strut corner are; none of the expected values comes from the engine's own formulas.
+Corners are the demonstration cars' with every point moved at random; all of them can be assembled over these settings
+and motions, so a pose that is not reached is a failure too. IDENTITY throughout: each property follows from what the
+parts of a strut corner are; none of the expected values comes from the engine's own formulas.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ enough = settings(max_examples=200, deadline=None)
 
 # How far each coordinate of the demonstration cars may move: a tape measure held by a clumsy hand, four times over.
 POINT_RANGE_MM = 12.0
-# Lengths of a metre in sums of some dozens of products: 1e-16 x 1e3 mm x a hundred, and a decade for the sphere-line cuts.
+# Lengths of a metre in sums of some dozens of products: 1e-16 x 1e3 mm x a hundred, and two decades for the roots.
 LENGTH_TOLERANCE_MM = 1e-9
 ANGLE_TOLERANCE_DEG = 1e-9
 # Newton's last step squares an error that is below 1e-6 mm already.
 TRAVEL_TOLERANCE_MM = 1e-9
-# Central differences: third derivatives are below 1e-5 of the unit per mm^3 well off over-centre, times h^2 / 6; round-off
-# of 1e-12 over 2 h. Heights of roll centres carry a factor of the half track.
+# Central differences: third derivatives are below 1e-5 of the unit per mm^3 well off over-centre, times h^2 / 6;
+# round-off of 1e-12 over 2 h. Heights of roll centres carry a factor of the half track.
 DIFFERENCE_STEP_MM = 0.02
 DIFFERENCE_TOLERANCE = 1e-7
 DIFFERENCE_TOLERANCE_MM = 1e-4
@@ -191,11 +191,9 @@ def test_rates_are_the_slopes_of_their_readings(
 ) -> None:
     pose = corner.solve(**setting, **motion, travel_at=travel_at)
     low, high = (
-        corner.solve(
-            **setting, rack=motion["rack"], travel=motion["travel"] + step, travel_at=travel_at
-        )
+        corner.solve(**setting, rack=motion["rack"], travel=motion["travel"] + step, travel_at=travel_at)
         for step in (-DIFFERENCE_STEP_MM, DIFFERENCE_STEP_MM)
-    )  # fmt: skip
+    )
     # Rates are per mm of the wheel: of its centre where travel is measured there, of the contact centre otherwise.
     place = "wheel_centre" if travel_at == "hub" else "contact_centre"
     rise = high.point(place)[2] - low.point(place)[2]
@@ -224,7 +222,12 @@ def test_rates_are_the_slopes_of_their_readings(
     st.lists(within((-400.0, 400.0)), min_size=1, max_size=2),
 )
 def test_a_sweep_is_its_single_poses_even_out_of_reach(
-    corner: ss.Corner, setting: dict[str, float], travel_at: Any, travel: list[float], rack: list[float], up: list[float]
+    corner: ss.Corner,
+    setting: dict[str, float],
+    travel_at: Any,
+    travel: list[float],
+    rack: list[float],
+    up: list[float],
 ) -> None:
     setting = {**setting, "mount_up": xr.DataArray(up, dims="plate")}
     dataset = ss.sweep(corner, travel=travel, rack=rack, **setting, travel_at=travel_at, places=list(PLACES))

@@ -1,12 +1,13 @@
 """Sweeps: dimensions and labels, every cell the same bits as a single pose, failures in place, wrong inputs told.
 
-Grids have sizes and values that are all different, so that two swapped labels or axes cannot go unseen. The check behind
-most tests is the single pose (`Corner.solve`), which shares no code with the labels: bits are compared, not digits.
+Grids have sizes and values that are all different, so that two swapped labels or axes cannot go unseen. The check
+behind most tests is the single pose (`Corner.solve`), which shares no code with the labels: bits are compared.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -482,7 +483,7 @@ def test_single_values_on_an_array_stay_dimensions(corner: ss.Corner) -> None:
 
 
 def test_a_mirrored_corner_reads_alike_with_the_rack_reversed(each_corner: ss.Corner) -> None:
-    # IDENTITY: a mirror image of the whole car (CHECKS 13). One rack moves both sides: toward one is away from the other.
+    # IDENTITY: a mirror image of the whole car. One rack moves both sides: toward one is away from the other.
     here = ss.sweep(each_corner, travel=TRAVEL, rack=RACK, mount_in=MOUNT_IN, places=list(PLACES))
     there = ss.sweep(each_corner.mirror(), travel=TRAVEL, rack=-RACK, mount_in=MOUNT_IN, places=list(PLACES))
     for name in READINGS:
@@ -716,3 +717,16 @@ def test_a_grid_beyond_all_memory_is_refused_before_it_starts(corner: ss.Corner)
     million = np.zeros(10**6)
     with pytest.raises((ss.InputError, MemoryError)):
         ss.sweep(corner, travel=million, rack=million, mount_in=million, mount_up=million, readings="camber")
+
+
+def test_a_grid_that_memory_cannot_hold_is_refused_too(run_program: Any) -> None:
+    # Countable, but beyond what any address space holds. In a process of its own, which it must not take down.
+    done = run_program(
+        "import numpy as np, strutsweep as ss\n"
+        "some = np.zeros(10_000)\n"
+        "try:\n"
+        "    ss.sweep(ss.demo().left, travel=some, rack=some, mount_in=some, mount_up=some, readings='camber')\n"
+        "except (ss.InputError, MemoryError):\n"
+        "    print('refused')\n"
+    )
+    assert done.stdout == "refused\n"

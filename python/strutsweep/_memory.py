@@ -1,0 +1,40 @@
+"""How large a result would be, and whether it fits."""
+
+from __future__ import annotations
+
+import psutil
+
+from strutsweep.errors import InputError
+
+__all__ = ["bytes_of", "refuse_if_too_large"]
+
+_NUMBER = 8
+"""Bytes of a number."""
+
+
+def bytes_of(poses: int, readings: int, places: int) -> int:
+    """Bytes of a sweep's result: a number a reading, three a place and one byte of status for each pose."""
+    return poses * (_NUMBER * (readings + 3 * places) + 1)
+
+
+def refuse_if_too_large(poses: int, readings: int, places: int) -> None:
+    """Refuse a sweep whose result does not fit in the memory that is free.
+
+    Raises
+    ------
+    InputError
+        With the result's size, what is free, and what to do.
+    """
+    wanted = bytes_of(poses, readings, places)
+    free = psutil.virtual_memory().available
+    if wanted > free:
+        message = (
+            f"the result of {poses:,} poses would take {_gigabytes(wanted)}, and {_gigabytes(free)} of memory are free: "
+            "ask for fewer readings (readings=[...]), sweep fewer poses, or give an input in Dask chunks "
+            "(DataArray.chunk) to compute the result piece by piece"
+        )
+        raise InputError(message, name="poses", value=poses)
+
+
+def _gigabytes(size: int) -> str:
+    return f"{size / 1e9:,.1f} GB"

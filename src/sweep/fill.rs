@@ -1,0 +1,516 @@
+//! Filling a block of the result: rows of poses on packs of lanes, and the few that need it one by one.
+
+use std::sync::atomic::Ordering;
+
+use super::{Column, INPUTS, MOST_AXES, Quantity, RACK, SETTINGS, Sweep, TRAVEL, Watch};
+use crate::corner::{self, HardPoints, Side};
+use crate::lanes::Work;
+use crate::linkage::{Linkage, Status};
+use crate::motion::Motion;
+use crate::number::Pack;
+use crate::pose::{self, Figures, PLACE_COUNT};
+use crate::reading::{READING_COUNT, Reading, Wanted};
+use crate::rig::{self, Rig};
+use crate::setting::Setting;
+use crate::space::{Point, Vector};
+use crate::track::Track;
+
+/// Poses in a unit of a thread's work, more or less: short enough to stop soon when cancelled, long enough to be worth
+/// the handing over.
+const BLOCK: usize = 512;
+/// Rows of more travels than this are filled along themselves.
+const LONG_ROW: usize = BLOCK / 2;
+/// The widest pack of any machine.
+const MOST_LANES: usize = 8;
+
+/// The first fields of a setting are the mount's three: they move the top pivot and nothing else.
+const MOUNT: usize = 3;
+
+/// Where in a pose's figures a number of the result comes from.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Source {
+    Reading(usize),
+    Place(usize, usize),
+}
+
+impl Quantity {
+    pub(super) const fn source(self, component: usize) -> Source {
+        match self {
+            Self::Reading(reading) => Source::Reading(reading as usize),
+            Self::Place(place) => Source::Place(place as usize, component),
+        }
+    }
+}
+
+/// A run of poses and the places in the result that it fills.
+pub(super) struct Block<'a> {
+    pub(super) start: usize,
+    pub(super) status: &'a mut [i8],
+    pub(super) outputs: Vec<Output<'a>>,
+}
+
+/// One number a pose, and where it goes.
+pub(super) struct Output<'a> {
+    pub(super) source: Source,
+    pub(super) values: &'a mut [f64],
+}
+
+/// A sweep made ready to be computed.
+pub(super) struct Job<'a> {
+    sweep: &'a Sweep,
+    watch: &'a Watch,
+    row_axes: Vec<usize>,
+    /// Travels in a row, and the stride of travel along it.
+    steps: usize,
+    travel_stride: usize,
+    wanted: Wanted,
+    places: bool,
+    /// Whether knuckle, arm and tie rod are the same in every row.
+    one_knuckle: bool,
+    points: HardPoints,
+    linkage: Linkage,
+    shortest_link_mm: f64,
+}
+
+impl<'a> Job<'a> {
+    pub(super) fn new(sweep: &'a Sweep, quantities: &[Quantity], watch: &'a Watch) -> Self {
+        let along = sweep.travel_axis();
+        let mut wanted = Wanted::NONE;
+        let mut places = false;
+        for quantity in quantities {
+            match *quantity {
+                Quantity::Reading(reading) => wanted = wanted.with(reading),
+                Quantity::Place(place) => {
+                    places = true;
+                    if place.is_rate() {
+                        wanted = wanted.with(Reading::SwingArmLength);
+                    }
+                }
+            }
+        }
+        let points = sweep.corner.left_twin();
+        let fixed = Setting::from_array(std::array::from_fn(|i| sweep.inputs[i].values[0]));
+        Self {
+            sweep,
+            watch,
+            row_axes: (0..sweep.grid.len()).filter(|&axis| Some(axis) != along).collect(),
+            steps: along.map_or(1, |axis| sweep.grid[axis]),
+            travel_stride: along.map_or(0, |axis| sweep.inputs[TRAVEL].strides[axis]),
+            wanted,
+            places,
+            one_knuckle: sweep.points.is_empty() && !sweep.inputs[MOUNT..SETTINGS].iter().any(Column::varies),
+            linkage: Linkage::new(&points, &fixed),
+            shortest_link_mm: rig::shortest_link_mm(&points),
+            points,
+        }
+    }
+
+    /// Poses in a block: whole rows where there are enough of them to go side by side.
+    pub(super) fn block(&self) -> usize {
+        let rows = self.sweep.poses / self.steps;
+        if self.go_side_by_side(rows) {
+            self.steps * (BLOCK / self.steps).next_multiple_of(MOST_LANES).max(MOST_LANES)
+        } else {
+            BLOCK
+        }
+    }
+
+    fn go_side_by_side(&self, rows: usize) -> bool {
+        // Long rows are cut into blocks, so that a cancelled sweep stops soon.
+        self.steps <= LONG_ROW && (rows >= 2 * MOST_LANES || self.steps < MOST_LANES)
+    }
+
+    /// What one row is about.
+    fn row(&self, row: usize) -> Row {
+        let sweep = self.sweep;
+        let mut index = [0; MOST_AXES];
+        let index = &mut index[..sweep.grid.len()];
+        let mut rest = row;
+        for &axis in self.row_axes.iter().rev() {
+            index[axis] = rest % sweep.grid[axis];
+            rest /= sweep.grid[axis];
+        }
+        let mut inputs = [0.0; INPUTS];
+        for (input, column) in inputs.iter_mut().zip(&sweep.inputs) {
+            *input = column.values[column.offset(index)];
+        }
+        let setting = Setting::from_array(std::array::from_fn(|i| inputs[i]));
+        let mut row = Row {
+            setting,
+            rack_mm: inputs[RACK],
+            travel: sweep.inputs[TRAVEL].offset(index),
+            points: self.points,
+            side: sweep.corner.side(),
+            shortest_link_mm: self.shortest_link_mm,
+            makes_a_corner: true,
+        };
+        if !sweep.points.is_empty() {
+            row.place_points(sweep, index);
+        }
+        row
+    }
+
+    fn travel(&self, row: &Row, step: usize) -> f64 {
+        self.sweep.inputs[TRAVEL].values[row.travel + step * self.travel_stride]
+    }
+}
+
+/// One setting and one rack position, with the hard points they belong to.
+#[derive(Clone, Copy)]
+struct Row {
+    setting: Setting,
+    rack_mm: f64,
+    /// Where the row's travels start among the values of that input.
+    travel: usize,
+    points: HardPoints,
+    side: Side,
+    shortest_link_mm: f64,
+    makes_a_corner: bool,
+}
+
+impl Row {
+    fn place_points(&mut self, sweep: &Sweep, index: &[usize]) {
+        let mut points = *sweep.corner.points();
+        for (point, column) in &sweep.points {
+            let offset = column.offset(index);
+            let at = [
+                column.values[offset],
+                column.values[offset + 1],
+                column.values[offset + 2],
+            ];
+            point.place(&mut points, at.into());
+        }
+        match corner::check(&points) {
+            Ok(side) => {
+                self.side = side;
+                self.points = side.left_twin(&points);
+                self.shortest_link_mm = rig::shortest_link_mm(&self.points);
+            }
+            Err(_) => self.makes_a_corner = false,
+        }
+    }
+
+    fn motion(&self, travel_mm: f64) -> Motion {
+        Motion {
+            travel_mm,
+            rack_mm: self.rack_mm,
+        }
+    }
+
+    /// A pose that the short cut would not vouch for.
+    #[cold]
+    #[inline(never)]
+    fn follow(&self, travel_mm: f64, job: &Job<'_>) -> (Figures, Status) {
+        if !self.makes_a_corner {
+            return (Figures::NONE, Status::HardPoints);
+        }
+        // A cancelled sweep has no result: what is left of this block need not be right, only soon.
+        if job.watch.is_cancelled() {
+            return (Figures::NONE, Status::Reached);
+        }
+        let travel_at = job.sweep.travel_at;
+        let motion = self.motion(travel_mm);
+        let rig = Rig::new(&self.points, &self.setting);
+        match rig.reach(&motion, travel_at) {
+            Ok(t) => (Figures::of(&rig, self.side, t, &motion, travel_at), Status::Reached),
+            Err(status) => (Figures::NONE, status),
+        }
+    }
+}
+
+/// Rows side by side, one a lane.
+struct Group<N> {
+    linkage: Linkage<N>,
+    track: Track<N>,
+    /// +1 for lanes of left corners, -1 for right ones.
+    outboard: N,
+}
+
+impl<N: Pack> Group<N> {
+    #[inline(always)]
+    fn new(job: &Job<'_>, rows: &[Row; MOST_LANES]) -> Self {
+        let lane = |of: &dyn Fn(&Row) -> f64| {
+            let mut values = [0.0; MOST_LANES];
+            for (value, row) in values.iter_mut().zip(rows) {
+                *value = of(row);
+            }
+            values
+        };
+        let setting = Setting {
+            mount_in_mm: N::load(&lane(&|row| row.setting.mount_in_mm)),
+            mount_back_mm: N::load(&lane(&|row| row.setting.mount_back_mm)),
+            mount_up_mm: N::load(&lane(&|row| row.setting.mount_up_mm)),
+            tie_rod_mm: N::load(&lane(&|row| row.setting.tie_rod_mm)),
+            clamp_deg: N::load(&lane(&|row| row.setting.clamp_deg)),
+            arm_mm: N::load(&lane(&|row| row.setting.arm_mm)),
+            tie_outer_up_mm: N::load(&lane(&|row| row.setting.tie_outer_up_mm)),
+            ball_joint_down_mm: N::load(&lane(&|row| row.setting.ball_joint_down_mm)),
+            hub_spacer_mm: N::load(&lane(&|row| row.setting.hub_spacer_mm)),
+        };
+        let linkage = if job.one_knuckle {
+            let mut linkage = job.linkage.lifted::<N>();
+            linkage.top = job.points.strut_top.lifted::<N>() + setting.mount_shift();
+            linkage
+        } else {
+            let point = |of: fn(&HardPoints) -> Point| {
+                Point::new(
+                    N::load(&lane(&|row| of(&row.points).x)),
+                    N::load(&lane(&|row| of(&row.points).y)),
+                    N::load(&lane(&|row| of(&row.points).z)),
+                )
+            };
+            let first = &rows[0].points;
+            let vector = |of: fn(&HardPoints) -> Vector| {
+                Vector::new(
+                    N::load(&lane(&|row| of(&row.points).x)),
+                    N::load(&lane(&|row| of(&row.points).y)),
+                    N::load(&lane(&|row| of(&row.points).z)),
+                )
+            };
+            let points = HardPoints {
+                arm_front: point(|p| p.arm_front),
+                arm_rear: point(|p| p.arm_rear),
+                ball_joint: point(|p| p.ball_joint),
+                strut_top: point(|p| p.strut_top),
+                strut_low: point(|p| p.strut_low),
+                strut_clamp: first
+                    .strut_clamp
+                    .map(|_| point(|p| p.strut_clamp.unwrap_or(p.strut_low))),
+                bearing_axis: first
+                    .bearing_axis
+                    .map(|_| vector(|p| p.bearing_axis.unwrap_or(p.rack_direction))),
+                tie_inner: point(|p| p.tie_inner),
+                tie_outer: point(|p| p.tie_outer),
+                wheel_centre: point(|p| p.wheel_centre),
+                wheel_radius_mm: N::load(&lane(&|row| row.points.wheel_radius_mm)),
+                camber_deg: N::load(&lane(&|row| row.points.camber_deg)),
+                toe_deg: N::load(&lane(&|row| row.points.toe_deg)),
+                rack_direction: vector(|p| p.rack_direction),
+            };
+            Linkage::new(&points, &setting)
+        };
+        let rack = N::load(&lane(&|row| row.rack_mm));
+        Self {
+            track: Track::new(&linkage, rack, job.sweep.travel_at),
+            linkage,
+            outboard: N::load(&lane(&|row| row.side.outboard())),
+        }
+    }
+}
+
+/// One pack of poses: their figures, and which of them are vouched for.
+struct Figured<N> {
+    readings: [N; READING_COUNT],
+    places: [Point<N>; PLACE_COUNT],
+    safe: u32,
+    again: u32,
+}
+
+impl<N: Pack> Figured<N> {
+    #[inline(always)]
+    fn new(job: &Job<'_>, group: &Group<N>, travel: N) -> Self {
+        let arrival = group.track.arrive(&group.linkage, travel);
+        let zero = N::constant(0.0);
+        let mut pack = Self {
+            readings: [zero; READING_COUNT],
+            places: [Point::new(zero, zero, zero); PLACE_COUNT],
+            safe: arrival.safe,
+            again: arrival.again,
+        };
+        let instant_centre = pose::look(
+            &group.linkage,
+            arrival.t,
+            group.track.inner,
+            &arrival.knuckle,
+            job.sweep.travel_at,
+            job.wanted,
+            &mut pack.readings,
+        );
+        if job.places {
+            pack.places = pose::places(&group.linkage, &arrival.knuckle, group.track.inner, instant_centre);
+            for place in &mut pack.places {
+                place.y = place.y * group.outboard;
+            }
+        }
+        pack
+    }
+
+    #[inline(always)]
+    fn number(&self, source: Source) -> N {
+        match source {
+            Source::Reading(reading) => self.readings[reading],
+            Source::Place(place, 0) => self.places[place].x,
+            Source::Place(place, 1) => self.places[place].y,
+            Source::Place(place, _) => self.places[place].z,
+        }
+    }
+}
+
+/// Fill a block of the result.
+pub(super) struct Fill<'a, 'b> {
+    pub(super) job: &'a Job<'a>,
+    pub(super) block: &'a mut Block<'b>,
+}
+
+impl Work for Fill<'_, '_> {
+    type Result = ();
+
+    #[inline(always)]
+    fn run<N: Pack>(self) {
+        let Self { job, block } = self;
+        let steps = job.steps;
+        let poses = block.status.len();
+        block.status.fill(Status::Reached.code());
+        let mut again = 0;
+        if job.go_side_by_side(job.sweep.poses / steps) {
+            let first = block.start / steps;
+            let rows = poses / steps;
+            let mut done = 0;
+            while done < rows {
+                let lanes = N::LANES.min(rows - done);
+                again += side_by_side::<N>(job, block, first, done, lanes);
+                done += lanes;
+            }
+        } else {
+            // A block may end one row and begin another.
+            let mut done = 0;
+            while done < poses {
+                let at = block.start + done;
+                let (row, step) = (at / steps, at % steps);
+                let run = (steps - step).min(poses - done);
+                again += along_a_row::<N>(job, block, row, step, done, run);
+                done += run;
+            }
+        }
+        job.watch.again.fetch_add(again as usize, Ordering::Relaxed);
+    }
+}
+
+/// Rows `first + done` and so on of the grid, one a lane, travel by travel.
+#[inline(always)]
+fn side_by_side<N: Pack>(job: &Job<'_>, block: &mut Block<'_>, first: usize, done: usize, lanes: usize) -> u32 {
+    let steps = job.steps;
+    let last = job.row(first + done + lanes - 1);
+    let mut rows = [last; MOST_LANES];
+    for (lane, row) in rows.iter_mut().enumerate().take(lanes - 1) {
+        *row = job.row(first + done + lane);
+    }
+    let small = small_rows(&rows);
+    let group = Group::<N>::new(job, &rows);
+    let mut again = 0;
+    for step in 0..steps {
+        let mut travels = [0.0; MOST_LANES];
+        for (travel, row) in travels.iter_mut().zip(&rows) {
+            *travel = job.travel(row, step);
+        }
+        let pack = Figured::new(job, &group, N::load(&travels));
+        let place = |lane: usize| (done + lane) * steps + step;
+        write(block, &pack, lanes, steps == 1, place);
+        let valid = (1_u32 << lanes) - 1;
+        let safe = pack.safe & small_travels(&rows, &travels, small);
+        if safe & valid != valid {
+            follow(job, block, &rows, &travels, safe, lanes, place);
+        }
+        again += (pack.again & valid).count_ones();
+    }
+    again
+}
+
+/// Travels of one row, one a lane.
+#[inline(always)]
+fn along_a_row<N: Pack>(job: &Job<'_>, block: &mut Block<'_>, row: usize, step: usize, done: usize, run: usize) -> u32 {
+    let rows = [job.row(row); MOST_LANES];
+    let small = small_rows(&rows);
+    let group = Group::<N>::new(job, &rows);
+    let mut again = 0;
+    let mut at = 0;
+    while at < run {
+        let lanes = N::LANES.min(run - at);
+        let mut travels = [0.0; MOST_LANES];
+        for (lane, travel) in travels.iter_mut().enumerate() {
+            *travel = job.travel(&rows[0], step + at + lane.min(lanes - 1));
+        }
+        let pack = Figured::new(job, &group, N::load(&travels));
+        let place = |lane: usize| done + at + lane;
+        write(block, &pack, lanes, true, place);
+        let valid = (1_u32 << lanes) - 1;
+        let safe = pack.safe & small_travels(&rows, &travels, small);
+        if safe & valid != valid {
+            follow(job, block, &rows, &travels, safe, lanes, place);
+        }
+        again += (pack.again & valid).count_ones();
+        at += lanes;
+    }
+    again
+}
+
+/// Lanes whose rows make a corner and have small inputs, travel aside.
+#[inline(always)]
+fn small_rows(rows: &[Row; MOST_LANES]) -> u32 {
+    let mut small = 0;
+    for (lane, row) in rows.iter().enumerate() {
+        let is_small =
+            row.makes_a_corner && rig::inputs_are_small(&row.setting, &row.motion(0.0), row.shortest_link_mm);
+        small |= u32::from(is_small) << lane;
+    }
+    small
+}
+
+/// Of these lanes, those whose travel is small too.
+#[inline(always)]
+fn small_travels(rows: &[Row; MOST_LANES], travels: &[f64; MOST_LANES], small: u32) -> u32 {
+    let mut both = 0;
+    for (lane, (row, travel)) in rows.iter().zip(travels).enumerate() {
+        both |= u32::from(rig::travel_is_small(*travel, row.shortest_link_mm)) << lane;
+    }
+    both & small
+}
+
+/// Write a pack's figures, vouched for or not, to their places.
+#[inline(always)]
+fn write<N: Pack>(
+    block: &mut Block<'_>,
+    pack: &Figured<N>,
+    lanes: usize,
+    contiguous: bool,
+    place: impl Fn(usize) -> usize,
+) {
+    for output in &mut block.outputs {
+        let number = pack.number(output.source);
+        if contiguous && lanes == N::LANES {
+            number.store(&mut output.values[place(0)..]);
+        } else {
+            let mut numbers = [0.0; MOST_LANES];
+            number.store(&mut numbers);
+            for (lane, number) in numbers.iter().enumerate().take(lanes) {
+                output.values[place(lane)] = *number;
+            }
+        }
+    }
+}
+
+/// Find those that were not vouched for along their paths, one by one.
+#[cold]
+#[inline(never)]
+fn follow(
+    job: &Job<'_>,
+    block: &mut Block<'_>,
+    rows: &[Row; MOST_LANES],
+    travels: &[f64; MOST_LANES],
+    safe: u32,
+    lanes: usize,
+    place: impl Fn(usize) -> usize,
+) {
+    for lane in (0..lanes).filter(|lane| safe >> lane & 1 == 0) {
+        let (figures, status) = rows[lane].follow(travels[lane], job);
+        let at = place(lane);
+        block.status[at] = status.code();
+        for output in &mut block.outputs {
+            output.values[at] = match output.source {
+                Source::Reading(reading) => figures.readings[reading],
+                Source::Place(place, component) => <[f64; 3]>::from(figures.places[place])[component],
+            };
+        }
+        job.watch.followed.fetch_add(1, Ordering::Relaxed);
+    }
+}
