@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 __all__ = ["columns", "is_chunked"]
 
-_POINT = "moved "
-"""Before the name of a hard point among the inputs of a chunk, so that it is not taken for a setting."""
+_INPUT, _POINT = "input ", "point "
+"""Before the names of inputs and hard points of a chunk, so that none is taken for the other or for a dimension."""
 
 
 def is_chunked(arrays: Mapping[str, xr.DataArray]) -> bool:
@@ -42,9 +42,9 @@ def columns(
     """
     import dask.array as da
 
-    bare = {name: array.drop_vars(list(array.coords)) for name, array in inputs.items()}
-    bare |= {_POINT + name: array.drop_vars(list(array.coords)) for name, array in moved.items()}
-    given = xr.Dataset(bare).unify_chunks()
+    named = {_INPUT + name: array for name, array in inputs.items()}
+    named |= {_POINT + name: array for name, array in moved.items()}
+    given = xr.Dataset({name: array.drop_vars(list(array.coords)) for name, array in named.items()}).unify_chunks()
     chunks = {dim: given.chunksizes.get(dim, (size,)) for dim, size in sizes.items()}
 
     def empty(dims: Sequence[str], dtype: type) -> tuple[Sequence[str], Any]:
@@ -80,12 +80,13 @@ def _chunk(
     """One chunk of the grid, in memory."""
     from strutsweep.sweeping import sweep
 
-    inputs = {str(name): array for name, array in given.items() if not str(name).startswith(_POINT)}
-    points = {str(name).removeprefix(_POINT): array for name, array in given.items() if str(name).startswith(_POINT)}
+    def named(prefix: str) -> dict[str, Any]:
+        return {str(name)[len(prefix) :]: array for name, array in given.items() if str(name).startswith(prefix)}
+
     swept = sweep(
         corner,
-        **inputs,
-        points=points,
+        **named(_INPUT),
+        points=named(_POINT),
         travel_at=travel_at,
         readings=readings,
         places=places,

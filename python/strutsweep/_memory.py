@@ -29,12 +29,12 @@ def refuse_if_too_large(poses: int, readings: int, places: int) -> None:
     free = psutil.virtual_memory().available
     if wanted > free:
         message = (
-            f"the result of {poses:,} poses would take {_gigabytes(wanted)}, and {_gigabytes(free)} of memory are free: "
+            f"the result of {poses:,} poses would take {_told(wanted)}, and {_told(free)} of memory are free: "
             "ask for fewer readings (readings=[...]), sweep fewer poses, or give an input in Dask chunks "
             "(DataArray.chunk) to compute the result piece by piece"
         )
         raise InputError(message, name="poses", value=poses)
 
 
-def _gigabytes(size: int) -> str:
-    return f"{size / 1e9:,.1f} GB"
+def _told(size: int) -> str:
+    return f"{size / 1e9:,.1f} GB" if size >= 1e9 else f"{size / 1e6:,.0f} MB"

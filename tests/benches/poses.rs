@@ -6,6 +6,7 @@
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
 use ndarray::{Array, ArrayD, IxDyn};
+use strutsweep::sweep::chosen_level;
 use strutsweep::{Corner, Motion, Quantity, Reading, Setting, Sweep, TravelAt, Watch, demo};
 
 /// Travel, mount in, mount back.
@@ -54,19 +55,25 @@ fn map() -> Sweep {
     sweep
 }
 
-fn run_map(bencher: Bencher<'_, '_>, readings: &[Reading], threads: usize) {
+fn quantities(readings: &[Reading]) -> Vec<Quantity> {
+    readings.iter().map(|reading| Quantity::Reading(*reading)).collect()
+}
+
+/// The engine alone: into memory that is there already, as it lays the grid out.
+fn fill_map(bencher: Bencher<'_, '_>, readings: &[Reading], threads: usize) {
     let sweep = map();
-    let quantities: Vec<Quantity> = readings.iter().map(|reading| Quantity::Reading(*reading)).collect();
-    let run = || {
-        sweep
-            .run(&quantities, threads, &Watch::default())
-            .expect("not cancelled")
-    };
+    let level = chosen_level().expect("this machine's level");
+    let quantities = quantities(readings);
+    let mut columns = vec![vec![0.0; POSES]; readings.len()];
+    let mut status = vec![-1; POSES];
+    bencher.counter(ItemsCount::new(POSES)).bench_local(|| {
+        let outputs = columns.iter_mut().map(Vec::as_mut_slice).collect();
+        sweep.run_into(level, &quantities, outputs, &mut status, threads, &Watch::default())
+    });
     assert!(
-        run().status.iter().all(|&code| code == 0),
+        status.iter().all(|&code| code == 0),
         "every pose of the map is within reach"
     );
-    bencher.counter(ItemsCount::new(POSES)).bench_local(run);
 }
 
 /// One pose, all its readings and places, its linkage built anew.
@@ -86,14 +93,24 @@ fn one_pose(bencher: Bencher<'_, '_>) {
         .bench_local(|| black_box(&corner).solve(black_box(&setting), black_box(&motion), TravelAt::Ground));
 }
 
-/// The map with every reading, rates among them: formulas run on dual numbers.
-#[divan::bench(args = [1, 2], sample_count = 20)]
+/// The map with every reading, rates among them.
+#[divan::bench(args = [1, 2], sample_count = 50)]
 fn map_of_all_readings(bencher: Bencher<'_, '_>, threads: usize) {
-    run_map(bencher, &Reading::ALL, threads);
+    fill_map(bencher, &Reading::ALL, threads);
 }
 
 /// The map with eight readings and no rate.
-#[divan::bench(args = [1, 2], sample_count = 20)]
+#[divan::bench(args = [1, 2], sample_count = 50)]
 fn map_of_eight_readings(bencher: Bencher<'_, '_>, threads: usize) {
-    run_map(bencher, &EIGHT, threads);
+    fill_map(bencher, &EIGHT, threads);
+}
+
+/// The same with its memory asked for anew and turned into the grid's order: what [`Sweep::run`] adds.
+#[divan::bench(args = [1, 2], sample_count = 20)]
+fn map_of_eight_readings_in_grid_order(bencher: Bencher<'_, '_>, threads: usize) {
+    let sweep = map();
+    let quantities = quantities(&EIGHT);
+    bencher
+        .counter(ItemsCount::new(POSES))
+        .bench_local(|| sweep.run(&quantities, threads, &Watch::default()));
 }
