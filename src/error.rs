@@ -1,7 +1,7 @@
 //! What can be wrong with an input, in words for the one who typed it.
 //!
 //! Wrong input is an error, told with the field, the value and the limit. A pose that cannot be reached is no error of
-//! the input: it is a [`Status`](crate::linkage::Status), and becomes a [`ReachError`] only where a single pose was
+//! the input: it is a [`Status`], and becomes a [`ReachError`] only where a single pose was
 //! asked for.
 
 use std::fmt;

@@ -52,7 +52,7 @@ impl fmt::Display for Side {
     }
 }
 
-/// The measurements of one corner, unchecked: what a [`Corner`] is made from.
+/// The measurements of one corner, unchecked: what a [`Corner`](crate::corner::Corner) is made from.
 ///
 /// Millimetres and degrees, as in the car file; points in the car's coordinates.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -266,12 +266,12 @@ fn step_is_safe(before: &Stand, after: &Stand, moved_share: f64) -> bool {
 
 /// Whether every input is so small against the shortest link that no other branch of assembly is anywhere near.
 pub fn inputs_are_small(setting: &Setting, motion: &Motion, shortest_link_mm: f64) -> bool {
-    farthest_mm(setting, motion) <= SHORT_CUT_SHARE * shortest_link_mm && setting.clamp_deg.abs() <= SHORT_CUT_CLAMP_DEG
+    farthest_mm(setting, motion) <= small_travel_mm(shortest_link_mm) && setting.clamp_deg.abs() <= SHORT_CUT_CLAMP_DEG
 }
 
-/// The same of travel alone.
-pub fn travel_is_small(travel_mm: f64, shortest_link_mm: f64) -> bool {
-    travel_mm.abs() <= SHORT_CUT_SHARE * shortest_link_mm
+/// The most that travel may be to count as small.
+pub fn small_travel_mm(shortest_link_mm: f64) -> f64 {
+    SHORT_CUT_SHARE * shortest_link_mm
 }
 
 /// Lengths of lower arm, tie rod and steering axis at design.

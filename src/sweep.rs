@@ -10,7 +10,7 @@
 //! If there is an axis along which nothing but travel changes, it is laid innermost: the result's memory is rows of
 //! travels, whatever the order of the grid's axes, and [`Sweep::layout`] tells how they are turned ([`Sweep::run`] turns
 //! them back, [`Sweep::run_into`] leaves them). A row is one setting
-//! and one rack position; its [`Track`] is made once and serves all its travels. Threads take blocks of whole rows, and
+//! and one rack position; its [`Track`](crate::track::Track) is made once and serves all its travels. Threads take blocks of whole rows, and
 //! in a block as many rows as a pack has lanes go side by side; where a sweep has few rows, travels do.
 
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -288,7 +288,7 @@ impl Sweep {
             .max_by_key(|&axis| self.grid[axis])
     }
 
-    /// Give an input of [`Setting`] or [`Motion`] by its name at the user's face. The array has as many axes as the
+    /// Give an input of [`Setting`](crate::setting::Setting) or [`Motion`](crate::motion::Motion) by its name at the user's face. The array has as many axes as the
     /// grid, each of length one or the grid's.
     ///
     /// # Errors

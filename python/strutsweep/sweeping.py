@@ -381,7 +381,7 @@ def _dataset(
     variables["status"] = (dims, status, _status_attributes())
     coords = _shared_labels((*inputs.values(), *moved.values()), sizes)
     for name, array in inputs.items():
-        coords[name] = array.drop_vars(list(array.coords)).assign_attrs(attributes(name))
+        coords[name] = xr.Variable(array.dims, array.variable.data, attributes(name))
     for name, array in moved.items():
         words = {"units": "mm", "long_name": f"{name} moved to"}
         coords[f"{name}_moved"] = array.drop_vars(list(array.coords)).assign_attrs(words)

@@ -63,6 +63,8 @@ pub(super) struct Job<'a> {
     /// Travels in a row, and the stride of travel along it.
     steps: usize,
     travel_stride: usize,
+    /// Whether the travels of every row are the same.
+    rows_share_travels: bool,
     wanted: Wanted,
     places: bool,
     /// Whether knuckle, arm and tie rod are the same in every row.
@@ -95,6 +97,8 @@ impl<'a> Job<'a> {
             watch,
             row_axes: (0..sweep.grid.len()).filter(|&axis| Some(axis) != along).collect(),
             steps: along.map_or(1, |axis| sweep.grid[axis]),
+            rows_share_travels: (0..sweep.grid.len())
+                .all(|axis| Some(axis) == along || sweep.inputs[TRAVEL].strides[axis] == 0),
             travel_stride: along.map_or(0, |axis| sweep.inputs[TRAVEL].strides[axis]),
             wanted,
             places,
@@ -224,6 +228,8 @@ struct Group<N> {
     track: Track<N>,
     /// +1 for lanes of left corners, -1 for right ones.
     outboard: N,
+    /// The most that a travel may be to count as small.
+    small_travel: N,
 }
 
 impl<N: Pack> Group<N> {
@@ -294,6 +300,7 @@ impl<N: Pack> Group<N> {
             track: Track::new(&linkage, rack, job.sweep.travel_at),
             linkage,
             outboard: N::load(&lane(&|row| row.side.outboard())),
+            small_travel: N::load(&lane(&|row| rig::small_travel_mm(row.shortest_link_mm))),
         }
     }
 }
@@ -399,16 +406,25 @@ fn side_by_side<N: Pack>(job: &Job<'_>, block: &mut Block<'_>, first: usize, don
     let group = Group::<N>::new(job, &rows);
     let mut again = 0;
     for step in 0..steps {
-        let mut travels = [0.0; MOST_LANES];
-        for (travel, row) in travels.iter_mut().zip(&rows) {
-            *travel = job.travel(row, step);
-        }
-        let pack = Figured::new(job, &group, N::load(&travels));
+        // Rows usually share their travels: one number in every lane, where eight written one by one and read as one
+        // would have to wait for each other.
+        let travel = if job.rows_share_travels {
+            N::constant(job.travel(&last, step))
+        } else {
+            let mut travels = [0.0; MOST_LANES];
+            for (travel, row) in travels.iter_mut().zip(&rows) {
+                *travel = job.travel(row, step);
+            }
+            N::load(&travels)
+        };
+        let pack = Figured::new(job, &group, travel);
         let place = |lane: usize| (done + lane) * steps + step;
         write(block, &pack, lanes, steps == 1, place);
         let valid = (1_u32 << lanes) - 1;
-        let safe = pack.safe & small_travels(&rows, &travels, small);
+        let safe = pack.safe & small & (-travel.magnitude()).at_least(-group.small_travel);
         if safe & valid != valid {
+            let mut travels = [0.0; MOST_LANES];
+            travel.store(&mut travels);
             follow(job, block, &rows, &travels, safe, lanes, place);
         }
         again += (pack.again & valid).count_ones();
@@ -430,12 +446,15 @@ fn along_a_row<N: Pack>(job: &Job<'_>, block: &mut Block<'_>, row: usize, step: 
         for (lane, travel) in travels.iter_mut().enumerate() {
             *travel = job.travel(&rows[0], step + at + lane.min(lanes - 1));
         }
-        let pack = Figured::new(job, &group, N::load(&travels));
+        let travel = N::load(&travels);
+        let pack = Figured::new(job, &group, travel);
         let place = |lane: usize| done + at + lane;
         write(block, &pack, lanes, true, place);
         let valid = (1_u32 << lanes) - 1;
-        let safe = pack.safe & small_travels(&rows, &travels, small);
+        let safe = pack.safe & small & (-travel.magnitude()).at_least(-group.small_travel);
         if safe & valid != valid {
+            let mut travels = [0.0; MOST_LANES];
+            travel.store(&mut travels);
             follow(job, block, &rows, &travels, safe, lanes, place);
         }
         again += (pack.again & valid).count_ones();
@@ -454,16 +473,6 @@ fn small_rows(rows: &[Row; MOST_LANES]) -> u32 {
         small |= u32::from(is_small) << lane;
     }
     small
-}
-
-/// Of these lanes, those whose travel is small too.
-#[inline(always)]
-fn small_travels(rows: &[Row; MOST_LANES], travels: &[f64; MOST_LANES], small: u32) -> u32 {
-    let mut both = 0;
-    for (lane, (row, travel)) in rows.iter().zip(travels).enumerate() {
-        both |= u32::from(rig::travel_is_small(*travel, row.shortest_link_mm)) << lane;
-    }
-    both & small
 }
 
 /// Write a pack's figures, vouched for or not, to their places.

@@ -40,8 +40,8 @@ NEWTON_STEPS = 3
 third round-off."""
 
 SECANT_STEPS = 3
-"""One step along the slope at design leaves 5e-2 mm, the three after it 5e-5, 2e-9 and round-off: one evaluation a step,
-and no slope."""
+"""One step along the slope at design leaves 5e-2 mm, the three after it 5e-5, 2e-9 and round-off: one evaluation a
+step, and no slope."""
 
 
 class Grid(NamedTuple):
