@@ -243,9 +243,10 @@ def test_named_paths_are_found() -> None:
 
 
 def engine_files_in_code_map() -> set[str]:
-    """The names in the code map's column of files, without a folder's stroke."""
+    """The names in the code map's column of files, without a folder's stroke; those deeper down stand as paths."""
     rows = table(DEVELOPERS, "floor", "file in `src/`", "room")
-    return {name.rstrip("/") for row in rows for name in re.findall("`(.+?)`", row[1])}
+    names = {name.rstrip("/") for row in rows for name in re.findall("`(.+?)`", row[1])}
+    return {name.removeprefix("src/").removesuffix(".rs") for name in names}
 
 
 def package_files_in_code_map() -> set[str]:
