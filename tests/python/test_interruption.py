@@ -94,7 +94,9 @@ def test_ctrl_c_ends_a_sweep_and_the_next_one_works(run_program: Any, options: d
 @pytest.mark.skipif(sys.platform == "win32", reason="a process of Windows is not sent SIGINT")
 def test_ctrl_c_unhandled_ends_the_program(tmp_path: Path) -> None:
     program = tmp_path / "program.py"
-    text = PRELUDE + "long = 20.0 * poses_per_second()\nprint('go', flush=True)\nsweep(long)\n"
+    # A program started in the background of a shell ignores the signal unless it asks for it.
+    ask = "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+    text = PRELUDE + ask + "long = 20.0 * poses_per_second()\nprint('go', flush=True)\nsweep(long)\n"
     program.write_text(text, encoding="utf-8")
     pipe = subprocess.PIPE
     with subprocess.Popen([sys.executable, program], stdout=pipe, stderr=pipe, text=True) as process:
