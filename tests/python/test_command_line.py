@@ -694,8 +694,10 @@ def test_shell_may_stop_reading() -> None:
 
 @POSIX
 def test_ctrl_c_ends_a_long_sweep(tmp_path: Path) -> None:
-    # The progress bar, here without its usual delay, says that the sweep is running.
+    # The progress bar, here without its usual delay, says that the sweep is running. A program started in the
+    # background of a shell ignores the signal unless it asks for it.
     program = (
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
         "import strutsweep.sweeping as s; s._SHOW_PROGRESS_AFTER_S = 0.0; import strutsweep.command_line as c; c.main()"
     )
     size = ["--in-steps", "9998", "--back-steps", "999", "--reading", "camber", "--format", "csv"]

@@ -2,11 +2,11 @@
 
 use proptest::prelude::*;
 use strutsweep::corner::{
-    LEAST_ANGLE_DEG, LEAST_DISTANCE_MM, LEAST_HUB_Y_MM, LEAST_RISE, LEAST_TIE_ROD_MARGIN, MOST_COORDINATE_MM,
-    MOST_WHEEL_ANGLE_DEG, WHEEL_RADIUS_MM,
+    LEAST_ANGLE_DEG, LEAST_DISTANCE_MM, LEAST_HUB_Y_MM, LEAST_RISE, LEAST_TIE_ROD_MARGIN, LEAST_WHEEL_RISE,
+    MOST_COORDINATE_MM, MOST_WHEEL_ANGLE_DEG, WHEEL_RADIUS_MM,
 };
 use strutsweep::space::{Line, Point, Vector};
-use strutsweep::{Axle, Corner, Fault, GeometryError, Given, HardPoint, HardPoints, Side, demo};
+use strutsweep::{Axle, Corner, Fault, GeometryError, Given, HardPoint, HardPoints, Side, TravelAt, demo};
 
 use crate::corners::{config, plausible_points};
 use crate::printed::assert_near;
@@ -397,6 +397,37 @@ fn arm_that_does_not_lift_the_wheel() {
     ));
     assert_names(&error, "lower_arm.ball_joint");
     assert!(matches!(error.fault, Fault::NoRise { .. }), "{error}");
+}
+
+#[test]
+fn wheel_that_falls_as_the_arm_rises() {
+    // A knuckle so far off its steering axis that the ball joint's rise steers and tilts the hub down.
+    let points = HardPoints {
+        arm_front: Point::new(-417.0, 826.0, 156.0),
+        arm_rear: Point::new(-375.0, 921.0, 430.0),
+        ball_joint: Point::new(149.0, 488.0, 454.0),
+        strut_top: Point::new(-23.0, 665.0, 851.0),
+        strut_low: Point::new(200.0, 938.0, 337.0),
+        strut_clamp: None,
+        bearing_axis: None,
+        tie_inner: Point::new(-298.0, 330.0, 490.0),
+        tie_outer: Point::new(338.0, 837.0, 691.0),
+        wheel_centre: Point::new(-158.0, 515.0, 625.0),
+        wheel_radius_mm: 241.0,
+        camber_deg: -9.2,
+        toe_deg: 9.4,
+        rack_direction: Vector::new(0.0, 1.0, 0.0),
+    };
+    let error = refused(|sound| *sound = points);
+    assert_names(&error, "lower_arm.ball_joint");
+    match error.fault {
+        Fault::NoWheelRise { travel_at, rise, least } => {
+            assert!(TravelAt::from_name(travel_at).is_some(), "{travel_at}");
+            assert!(rise < least, "{rise}");
+            assert_near("least rise", least, LEAST_WHEEL_RISE, 0.0);
+        }
+        ref fault => panic!("{fault:?}"),
+    }
 }
 
 #[test]

@@ -7,8 +7,13 @@ use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::Duration;
 
 use proptest::prelude::*;
+use strutsweep::error::{MOST_INPUT_DEG, MOST_INPUT_MM};
+use strutsweep::motion::MOTION_FIELDS;
+use strutsweep::setting::SETTING_FIELDS;
 use strutsweep::space::{Line, Point, Vector};
-use strutsweep::{Corner, HardPoints, Motion, Place, Pose, Reading, Setting, SolveError, TravelAt, demo};
+use strutsweep::{
+    Corner, HardPoints, Motion, Place, Pose, Reading, Setting, SolveError, Sweep, SweepError, TravelAt, demo,
+};
 
 use crate::constraints::{assert_kept, worst_miss};
 use crate::corners::{any_travel_at, as_measured, rack, reached, same_every_run, travel, wild_corner};
@@ -123,6 +128,49 @@ fn inputs_that_are_no_numbers_are_named() {
                     }
                     other => panic!("{name} = {bad}: {other:?}"),
                 }
+            }
+        }
+    }
+}
+
+#[test]
+fn inputs_beyond_any_corner_are_refused_with_their_limit() {
+    let corner = demo::car("hillclimb_saloon").expect("a demonstration car").right;
+    for (field, known) in SETTING_FIELDS.iter().chain(&MOTION_FIELDS).enumerate() {
+        let limit = if known.unit == "deg" {
+            MOST_INPUT_DEG
+        } else {
+            MOST_INPUT_MM
+        };
+        for (value, refused) in [
+            (limit, false),
+            (-limit, false),
+            (limit.next_up(), true),
+            (-limit.next_up(), true),
+        ] {
+            let mut values = [0.0; 11];
+            values[field] = value;
+            let setting = Setting::from_array(std::array::from_fn(|i| values[i]));
+            let motion = Motion {
+                travel_mm: values[9],
+                rack_mm: values[10],
+            };
+            let solved = corner.solve(&setting, &motion, TravelAt::Ground);
+            let Err(SolveError::Input(error)) = solved else {
+                assert!(!refused, "{} = {value} must be refused", known.name);
+                continue;
+            };
+            assert!(refused, "{error}");
+            assert_eq!((&*error.field, error.unit), (known.name, known.unit));
+            assert_eq!(error.value.to_bits(), value.to_bits());
+            assert_near("the limit told", error.most, limit, 0.0);
+            assert!(error.to_string().contains(&limit.to_string()), "{error}");
+
+            let mut sweep = Sweep::new(&corner, &[3], TravelAt::Ground).expect("a small grid");
+            let along = ndarray::arr1(&[0.0, 1.0, value]).into_dyn();
+            match sweep.input(known.name, &along.view()) {
+                Err(SweepError::Input(error)) => assert_eq!(error.index, Some(2)),
+                other => panic!("{} = {value}: {other:?}", known.name),
             }
         }
     }

@@ -4,6 +4,7 @@ use ndarray::{Array, ArrayD, Axis, IxDyn};
 use proptest::prelude::*;
 use strutsweep::setting::SETTING_FIELDS;
 use strutsweep::space::{Point, Vector};
+use strutsweep::sweep::{MOST_AXES, chosen_level};
 use strutsweep::{
     Corner, HardPoint, Motion, Place, Quantity, Reading, Setting, SolveError, Status, Sweep, SweepError, Swept,
     TravelAt, Watch, demo,
@@ -463,6 +464,34 @@ fn wrong_inputs_are_named() {
         Sweep::new(&corner, &grid, TravelAt::Ground).unwrap_err(),
         SweepError::TooLarge(grid.to_vec())
     );
+}
+
+#[test]
+fn grids_of_too_many_axes_and_memory_of_the_wrong_size_are_refused() {
+    let corner = spatial_strut();
+    assert!(Sweep::new(&corner, &[1; MOST_AXES], TravelAt::Ground).is_ok());
+    let refused = Sweep::new(&corner, &[1; MOST_AXES + 1], TravelAt::Ground).unwrap_err();
+    assert_eq!(refused, SweepError::TooManyAxes(MOST_AXES + 1));
+
+    let sweep = Sweep::new(&corner, &[2, 3], TravelAt::Ground).unwrap();
+    let level = chosen_level().unwrap();
+    let quantities = [Quantity::Reading(Reading::Toe), Quantity::Place(Place::TieOuter)];
+    for (columns, statuses, wanted, found) in [
+        (&[6, 17][..], 6, 18, 17),
+        (&[6, 18], 7, 6, 7),
+        (&[6], 6, 2, 1),
+        (&[18, 6], 6, 6, 18),
+    ] {
+        let mut memory: Vec<Vec<f64>> = columns.iter().map(|&length| vec![0.0; length]).collect();
+        let outputs = memory.iter_mut().map(Vec::as_mut_slice).collect();
+        let mut status = vec![0; statuses];
+        let refused = sweep.run_into(level, &quantities, outputs, &mut status, 1, &Watch::default());
+        assert_eq!(
+            refused,
+            Err(SweepError::Room { wanted, found }),
+            "{columns:?} {statuses}"
+        );
+    }
 }
 
 #[test]
