@@ -5,7 +5,7 @@
 //! A spatial strut assembles in many ways (up to 64, counted over the complex numbers), and the equation for t has
 //! several roots. The right one is the pose that a real corner would be in: the one connected to the design position
 //! by setting and motion applied little by little. [`Rig::reach`] takes a short cut where it is safe: inputs small
-//! against the shortest link, and a pose beyond doubt as [`Track::arrive`] says. Anywhere else it follows the path from
+//! against the shortest link, and design and pose both beyond doubt, as [`Track::arrive`] says. Anywhere else it follows the path from
 //! design in steps, halved wherever the corner nears a dead centre, and where the path ends it says which part ran out.
 
 use crate::hard_points::HardPoints;
@@ -14,7 +14,7 @@ use crate::motion::{Motion, TravelAt};
 use crate::number::Dual;
 use crate::setting::Setting;
 use crate::space::{Line, Point};
-use crate::track::Track;
+use crate::track::{MARGIN, RISE, Track};
 
 /// Newton stops when the travel it found is this near the wanted one, a hundred times its round-off.
 const MOST_MISS_MM: f64 = 1e-10;
@@ -184,7 +184,7 @@ impl Rig {
     /// # Errors
     /// The [`Status`] of the part that ran out.
     pub fn reach(&self, motion: &Motion, travel_at: TravelAt) -> Result<f64, Status> {
-        if inputs_are_small(&self.setting, motion, self.shortest_link_mm) {
+        if inputs_are_small(&self.setting, motion, self.shortest_link_mm) && design_is_plain(&self.points, travel_at) {
             let track = Track::new(&self.linkage, motion.rack_mm, travel_at);
             let arrival = track.arrive(&self.linkage, motion.travel_mm);
             if arrival.safe == 1 {
@@ -294,6 +294,15 @@ pub fn shortest_link_mm(points: &HardPoints) -> f64 {
 pub fn rises_at_design(points: &HardPoints) -> [f64; 3] {
     let rig = Rig::new(points, &Setting::default());
     TravelAt::ALL.map(|travel_at| rig.moved(&Motion::default(), travel_at).look(0.0).2.rise)
+}
+
+/// Whether the design position itself is beyond doubt: a corner that starts near a dead centre may cross one on its way
+/// to a pose that looks sound.
+pub fn design_is_plain(points: &HardPoints, travel_at: TravelAt) -> bool {
+    let rig = Rig::new(points, &Setting::default());
+    let (_, _, margins) = rig.moved(&Motion::default(), travel_at).look(0.0);
+    let [least_rise, most_rise] = RISE;
+    margins.strut >= MARGIN && margins.tie_rod >= MARGIN && (least_rise..=most_rise).contains(&margins.rise)
 }
 
 /// The largest length among the inputs.

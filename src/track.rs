@@ -150,11 +150,12 @@ impl<N: Pack> Track<N> {
     }
 }
 
-/// Tangent of half the largest arm angle, 40 deg, least margins, and the band of the wheel's rise against the ball
-/// joint's at design within which a pose is beyond doubt.
+/// Tangent of half the largest arm angle, 40 deg, at which a pose is beyond doubt.
 const TANGENT: f64 = 0.36;
-const MARGIN: f64 = 0.2;
-const RISE: [f64; 2] = [0.5, 2.0];
+/// The least cosine between strut and steering axis, and sine between tie rod and arm, of a pose beyond doubt.
+pub const MARGIN: f64 = 0.2;
+/// The band of the wheel's rise against the ball joint's at design within which a pose is beyond doubt.
+pub const RISE: [f64; 2] = [0.5, 2.0];
 
 /// A pose found.
 #[derive(Clone, Copy, Debug)]

@@ -56,6 +56,7 @@ pub(super) struct Output<'a> {
 }
 
 /// A sweep made ready to be computed.
+#[allow(clippy::struct_excessive_bools)] // Facts about the sweep, each by itself.
 pub(super) struct Job<'a> {
     sweep: &'a Sweep,
     watch: &'a Watch,
@@ -72,6 +73,7 @@ pub(super) struct Job<'a> {
     points: HardPoints,
     linkage: Linkage,
     shortest_link_mm: f64,
+    plain_design: bool,
 }
 
 impl<'a> Job<'a> {
@@ -105,6 +107,7 @@ impl<'a> Job<'a> {
             one_knuckle: sweep.points.is_empty() && !sweep.inputs[MOUNT..SETTINGS].iter().any(Column::varies),
             linkage: Linkage::new(&points, &fixed),
             shortest_link_mm: rig::shortest_link_mm(&points),
+            plain_design: rig::design_is_plain(&points, sweep.travel_at),
             points,
         }
     }
@@ -146,6 +149,7 @@ impl<'a> Job<'a> {
             points: self.points,
             side: sweep.corner.side(),
             shortest_link_mm: self.shortest_link_mm,
+            plain_design: self.plain_design,
             makes_a_corner: true,
         };
         if !sweep.points.is_empty() {
@@ -169,6 +173,7 @@ struct Row {
     points: HardPoints,
     side: Side,
     shortest_link_mm: f64,
+    plain_design: bool,
     makes_a_corner: bool,
 }
 
@@ -189,6 +194,7 @@ impl Row {
                 self.side = side;
                 self.points = side.left_twin(&points);
                 self.shortest_link_mm = rig::shortest_link_mm(&self.points);
+                self.plain_design = rig::design_is_plain(&self.points, sweep.travel_at);
             }
             Err(_) => self.makes_a_corner = false,
         }
@@ -463,13 +469,14 @@ fn along_a_row<N: Pack>(job: &Job<'_>, block: &mut Block<'_>, row: usize, step: 
     again
 }
 
-/// Lanes whose rows make a corner and have small inputs, travel aside.
+/// Lanes whose rows make a corner with a plain design, and have small inputs, travel aside.
 #[inline(always)]
 fn small_rows(rows: &[Row; MOST_LANES]) -> u32 {
     let mut small = 0;
     for (lane, row) in rows.iter().enumerate() {
-        let is_small =
-            row.makes_a_corner && rig::inputs_are_small(&row.setting, &row.motion(0.0), row.shortest_link_mm);
+        let is_small = row.makes_a_corner
+            && row.plain_design
+            && rig::inputs_are_small(&row.setting, &row.motion(0.0), row.shortest_link_mm);
         small |= u32::from(is_small) << lane;
     }
     small

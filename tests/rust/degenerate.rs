@@ -401,7 +401,7 @@ fn arm_that_does_not_lift_the_wheel() {
 
 #[test]
 fn wheel_that_falls_as_the_arm_rises() {
-    // A knuckle so far off its steering axis that the ball joint's rise steers and tilts the hub down.
+    // A wild corner whose wheel falls as its ball joint rises.
     let points = HardPoints {
         arm_front: Point::new(-417.0, 826.0, 156.0),
         arm_rear: Point::new(-375.0, 921.0, 430.0),
