@@ -11,8 +11,6 @@ use crate::linkage::Status;
 /// The value that was given, as it is shown in a message.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Given {
-    /// Nothing was given.
-    Nothing,
     /// A number.
     Number(f64),
     /// The coordinates of a point or the components of a direction.
@@ -24,7 +22,6 @@ pub enum Given {
 impl fmt::Display for Given {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Nothing => write!(f, "nothing"),
             Self::Number(value) => write!(f, "{value}"),
             Self::Triple([x, y, z]) => write!(f, "[{x}, {y}, {z}]"),
             Self::Text(text) => write!(f, "{text}"),
@@ -35,9 +32,6 @@ impl fmt::Display for Given {
 /// What is wrong with the hard points of a corner.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum Fault {
-    /// A required field is missing.
-    #[error("is missing")]
-    Missing,
     /// NaN or infinity.
     #[error("is not a finite number")]
     NotFinite,
@@ -146,7 +140,7 @@ impl Fault {
     /// The limit that the value broke, where the limit is one number, and its unit.
     pub fn limit(&self) -> Option<(f64, &'static str)> {
         match *self {
-            Self::Missing | Self::NotFinite | Self::TwoRacks | Self::WrongSide { .. } | Self::UpsideDown { .. } => None,
+            Self::NotFinite | Self::TwoRacks | Self::WrongSide { .. } | Self::UpsideDown { .. } => None,
             Self::TooSmall { least, unit, .. } => Some((least, unit)),
             Self::TooLarge { most, unit, .. } => Some((most, unit)),
             Self::NoSide { least_mm } | Self::TooNear { least_mm, .. } => Some((least_mm, "mm")),

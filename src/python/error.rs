@@ -24,7 +24,6 @@ fn raise(py: Python<'_>, class: &str, message: &str, attributes: &Bound<'_, PyDi
 
 fn given(py: Python<'_>, value: &Given) -> PyResult<Py<PyAny>> {
     match value {
-        Given::Nothing => Ok(py.None()),
         Given::Number(value) => value.into_py_any(py),
         Given::Triple(triple) => triple.into_py_any(py),
         Given::Text(text) => text.into_py_any(py),
