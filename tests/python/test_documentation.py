@@ -54,7 +54,8 @@ def is_function(thing: Any) -> bool:
 def members(owner: str, cls: type) -> list[Documented]:
     """Public methods and properties that a class itself defines, each as it is reached through the class."""
     found = []
-    for name, attribute in vars(cls).items():
+    # Sorted: a native class tells its attributes in another order each time.
+    for name, attribute in sorted(vars(cls).items(), key=lambda item: item[0]):
         if name.startswith("_"):
             continue
         thing = getattr(cls, name)

@@ -601,7 +601,7 @@ def test_the_place_is_that_in_the_callers_own_array(corner: ss.Corner) -> None:
         10**400,
         object(),
     ],
-    ids=repr,
+    ids=lambda value: type(value).__name__,
 )
 @pytest.mark.parametrize("wrap", [False, True], ids=["input", "point"])
 def test_what_is_no_number_is_refused(corner: ss.Corner, value: object, wrap: bool) -> None:
