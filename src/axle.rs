@@ -1,7 +1,9 @@
 //! Two corners, one rack, one ground.
 
 use crate::corner::{Corner, Side, check_range};
-use crate::error::{Fault, GeometryError, Given};
+use crate::error::{Fault, GeometryError, Given, MOST_INPUT_DEG};
+use crate::spring::{Damper, Spring};
+use crate::tie_rod::TieRod;
 
 /// The steering rack, as far as it is known.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -34,6 +36,18 @@ pub struct Limits {
     pub mount_in_mm: Option<f64>,
     /// Reach of the top mount fore and aft, either way.
     pub mount_back_mm: Option<f64>,
+    /// Reach of the top mount up and down, either way.
+    pub mount_up_mm: Option<f64>,
+    /// How much longer or shorter the tie rod can be made, either way.
+    pub tie_rod_mm: Option<f64>,
+    /// How far the knuckle can be turned in its clamp, either way.
+    pub clamp_deg: Option<f64>,
+    /// How much longer or shorter the lower arm can be made, either way.
+    pub arm_mm: Option<f64>,
+    /// Greatest angle between the strut and the top bearing's axis.
+    pub bearing_angle_deg: Option<f64>,
+    /// Least sine of the tie rod's angle to its arm that counts as safe from over-centre.
+    pub tie_rod_margin: Option<f64>,
 }
 
 /// An axle: a left and a right corner that share a rack.
@@ -53,6 +67,14 @@ pub struct Axle {
     pub dimensions: Dimensions,
     /// How far the parts may move.
     pub limits: Limits,
+    /// The spring, as the left corner has it.
+    pub spring: Spring,
+    /// The damper.
+    pub damper: Damper,
+    /// Threads of the left tie rod.
+    pub left_tie_rod: TieRod,
+    /// Threads of the right tie rod; the same as the left one's unless given, hands included.
+    pub right_tie_rod: TieRod,
 }
 
 impl Axle {
@@ -92,7 +114,26 @@ impl Axle {
             rack: Rack::default(),
             dimensions: Dimensions::default(),
             limits: Limits::default(),
+            spring: Spring::default(),
+            damper: Damper::default(),
+            left_tie_rod: TieRod::default(),
+            right_tie_rod: TieRod::default(),
         })
+    }
+
+    /// The same car with other corners: what belongs to the axle as a whole is kept.
+    ///
+    /// # Errors
+    /// As [`Axle::new`], and as [`Axle::check`].
+    pub fn with_corners(&self, left: Corner, right: Option<Corner>) -> Result<Self, GeometryError> {
+        let Self { left, right, .. } = Self::new(&self.name, left, right)?;
+        let axle = Self {
+            left,
+            right,
+            ..self.clone()
+        };
+        axle.check()?;
+        Ok(axle)
     }
 
     /// The corner of one side.
@@ -100,6 +141,14 @@ impl Axle {
         match side {
             Side::Left => &self.left,
             Side::Right => &self.right,
+        }
+    }
+
+    /// The threads of one side's tie rod.
+    pub fn tie_rod(&self, side: Side) -> &TieRod {
+        match side {
+            Side::Left => &self.left_tie_rod,
+            Side::Right => &self.right_tie_rod,
         }
     }
 
@@ -124,6 +173,9 @@ impl Axle {
             ("limits.droop", self.limits.droop_mm, 0.0),
             ("limits.mount_in", self.limits.mount_in_mm, 0.0),
             ("limits.mount_back", self.limits.mount_back_mm, 0.0),
+            ("limits.mount_up", self.limits.mount_up_mm, 0.0),
+            ("limits.tie_rod", self.limits.tie_rod_mm, 0.0),
+            ("limits.arm", self.limits.arm_mm, 0.0),
         ];
         for (field, value, least) in lengths {
             if let Some(value) = value {
@@ -133,6 +185,18 @@ impl Axle {
         if let Some(share) = self.dimensions.front_brake_share {
             check_range("axle.front_brake_share", share, 0.0, 1.0, "of the braking force")?;
         }
-        Ok(())
+        if let Some(angle_deg) = self.limits.clamp_deg {
+            check_range("limits.clamp", angle_deg, 0.0, MOST_INPUT_DEG, "deg")?;
+        }
+        if let Some(angle_deg) = self.limits.bearing_angle_deg {
+            check_range("limits.bearing_angle", angle_deg, 0.0, MOST_INPUT_DEG, "deg")?;
+        }
+        if let Some(margin) = self.limits.tie_rod_margin {
+            check_range("limits.tie_rod_margin", margin, 0.0, 1.0, "as a sine")?;
+        }
+        self.spring.check(&self.left)?;
+        self.damper.check()?;
+        self.left_tie_rod.check("tie_rod")?;
+        self.right_tie_rod.check("right.tie_rod")
     }
 }

@@ -157,7 +157,7 @@ fn check_finite(points: &HardPoints) -> Result<(), GeometryError> {
     )
 }
 
-fn check_triple(field: &str, at: [f64; 3]) -> Result<(), GeometryError> {
+pub(crate) fn check_triple(field: &str, at: [f64; 3]) -> Result<(), GeometryError> {
     let wrong = |fault| Err(GeometryError::new(field, Given::Triple(at), fault));
     if at.iter().any(|c| !c.is_finite()) {
         return wrong(Fault::NotFinite);

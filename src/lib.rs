@@ -50,6 +50,8 @@ pub mod sweep;
 pub mod axle;
 pub mod demo;
 pub mod file;
+pub mod spring;
+pub mod tie_rod;
 
 #[cfg(feature = "python")]
 mod python;

@@ -48,6 +48,35 @@ class _Limits(TypedDict):
     droop: float | None
     mount_in: float | None
     mount_back: float | None
+    mount_up: float | None
+    tie_rod: float | None
+    clamp: float | None
+    arm: float | None
+    bearing_angle: float | None
+    tie_rod_margin: float | None
+
+class _Spring(TypedDict):
+    rate: float | None
+    free_length: float | None
+    upper_seat: list[float] | None
+    lower_seat: list[float] | None
+    collar_thread_pitch: float | None
+    collar_up: float | None
+    collar_down: float | None
+
+class _Damper(TypedDict):
+    body_thread_pitch: float | None
+    body_shorter: float | None
+    body_longer: float | None
+
+class _TieRod(TypedDict):
+    inner_thread_pitch: float | None
+    inner_thread_hand: _Side | None
+    inner_thread_engaged: float | None
+    outer_thread_pitch: float | None
+    outer_thread_hand: _Side | None
+    outer_thread_engaged: float | None
+    least_thread_engaged: float | None
 
 class _Vocabulary(TypedDict):
     readings: dict[str, dict[str, Any]]
@@ -124,6 +153,13 @@ class Axle:
     def dimensions(self) -> _Dimensions: ...
     @property
     def limits(self) -> _Limits: ...
+    @property
+    def spring(self) -> _Spring: ...
+    @property
+    def damper(self) -> _Damper: ...
+    @property
+    def tie_rods(self) -> dict[_Side, _TieRod]: ...
+    def with_corners(self, left: Corner, right: Corner | None = None) -> Axle: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...

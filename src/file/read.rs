@@ -6,6 +6,8 @@ use crate::axle::{Axle, Dimensions, Limits, Rack};
 use crate::corner::{Corner, HardPoints, RACK_ACROSS};
 use crate::error::GeometryError;
 use crate::space::{Point, Vector};
+use crate::spring::{Damper, Spring};
+use crate::tie_rod::{Hand, Thread, TieRod};
 
 /// A car.
 pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
@@ -14,26 +16,42 @@ pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
     schema(&mut root)?;
     let name = root.text("name")?.unwrap_or_else(|| "unnamed car".to_owned());
     let note = root.text("note")?;
-    let mut draft = Draft::default();
+    let mut draft = Draft {
+        tie_rod: Some(TieRod::default()),
+        ..Draft::default()
+    };
     draft.read(&mut root, &mut lines)?;
     let (rack, rack_direction) = rack(&mut root, &mut lines)?;
     draft.rack_direction = rack_direction;
     let dimensions = dimensions(&mut root, &mut lines)?;
     let limits = limits(&mut root, &mut lines)?;
+    let spring = spring(&mut root, &mut lines)?;
+    let damper = damper(&mut root, &mut lines)?;
     let right_tables = root.table("right")?;
     // Before what is missing is told: a mistyped table is both, and its name is the better clue.
     root.finish()?;
 
     let left = Corner::new(&name, draft.complete("")?).map_err(|error| lines.locate(error))?;
     let left_is_left = Axle::new(&name, left.clone(), None).map_err(|error| lines.locate(error))?;
+    let left_tie_rod = draft.tie_rod.unwrap_or_default();
+    let mut right_tie_rod = left_tie_rod;
+    check_threads(&left_tie_rod, "tie_rod")?;
     let right = match right_tables {
         None => left_is_left.right,
         Some(mut tables) => {
             // Lines of the left corner's fields must not be told of the right corner's.
             let mut lines = Lines::default();
-            let mut draft = Draft::from(left_is_left.right.points());
+            let mut draft = Draft {
+                tie_rod: Some(left_tie_rod),
+                ..Draft::from(left_is_left.right.points())
+            };
             draft.read(&mut tables, &mut lines)?;
             tables.finish()?;
+            right_tie_rod = draft.tie_rod.unwrap_or_default();
+            check_threads(&right_tie_rod, "right.tie_rod")?;
+            right_tie_rod
+                .check("tie_rod")
+                .map_err(|error| lines.locate_right(error))?;
             let corner = draft
                 .complete("right")
                 .and_then(|points| Corner::new(&name, points).map_err(|error| lines.locate_right(error)))?;
@@ -50,6 +68,10 @@ pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
         rack,
         dimensions,
         limits,
+        spring,
+        damper,
+        left_tie_rod,
+        right_tie_rod,
     };
     axle.check().map_err(|error| lines.locate(error))?;
     Ok(axle)
@@ -125,9 +147,62 @@ fn limits(root: &mut Table<'_>, lines: &mut Lines) -> Result<Limits, FileError> 
         droop_mm: lines.number(&mut table, "limits", "droop")?,
         mount_in_mm: lines.number(&mut table, "limits", "mount_in")?,
         mount_back_mm: lines.number(&mut table, "limits", "mount_back")?,
+        mount_up_mm: lines.number(&mut table, "limits", "mount_up")?,
+        tie_rod_mm: lines.number(&mut table, "limits", "tie_rod")?,
+        clamp_deg: lines.number(&mut table, "limits", "clamp")?,
+        arm_mm: lines.number(&mut table, "limits", "arm")?,
+        bearing_angle_deg: lines.number(&mut table, "limits", "bearing_angle")?,
+        tie_rod_margin: lines.number(&mut table, "limits", "tie_rod_margin")?,
     };
     table.finish()?;
     Ok(limits)
+}
+
+fn spring(root: &mut Table<'_>, lines: &mut Lines) -> Result<Spring, FileError> {
+    let Some(mut table) = root.table("spring")? else {
+        return Ok(Spring::default());
+    };
+    let spring = Spring {
+        rate_n_per_mm: lines.number(&mut table, "spring", "rate")?,
+        free_length_mm: lines.number(&mut table, "spring", "free_length")?,
+        upper_seat: lines.point(&mut table, "spring", "upper_seat")?,
+        lower_seat: lines.point(&mut table, "spring", "lower_seat")?,
+        collar_thread_pitch_mm: lines.number(&mut table, "spring", "collar_thread_pitch")?,
+        collar_up_mm: lines.number(&mut table, "spring", "collar_up")?,
+        collar_down_mm: lines.number(&mut table, "spring", "collar_down")?,
+    };
+    table.finish()?;
+    Ok(spring)
+}
+
+fn damper(root: &mut Table<'_>, lines: &mut Lines) -> Result<Damper, FileError> {
+    let Some(mut table) = root.table("damper")? else {
+        return Ok(Damper::default());
+    };
+    let damper = Damper {
+        body_thread_pitch_mm: lines.number(&mut table, "damper", "body_thread_pitch")?,
+        body_shorter_mm: lines.number(&mut table, "damper", "body_shorter")?,
+        body_longer_mm: lines.number(&mut table, "damper", "body_longer")?,
+    };
+    table.finish()?;
+    Ok(damper)
+}
+
+/// Object to a thread whose hand or engagement is told, but not its pitch.
+fn check_threads(tie_rod: &TieRod, table: &str) -> Result<(), FileError> {
+    for (end, thread) in [("inner", &tie_rod.inner), ("outer", &tie_rod.outer)] {
+        if thread.pitch_mm.is_none() && *thread != Thread::default() {
+            return Err(FileError {
+                path: None,
+                line: None,
+                fault: FileFault::Missing {
+                    field: format!("{table}.{end}_thread_pitch"),
+                    wanted: "the advance of that thread a turn in mm, as its hand or engagement is given",
+                },
+            });
+        }
+    }
+    Ok(())
 }
 
 /// The line of each field read so far.
@@ -155,6 +230,22 @@ impl Lines {
             self.note(name, key, line);
             value
         }))
+    }
+
+    /// What a table gives of the thread at one end of a tie rod; the rest is kept.
+    fn thread(
+        &mut self,
+        table: &mut Table<'_>,
+        [pitch, hand, engaged]: [&'static str; 3],
+        kept: &mut Thread,
+    ) -> Result<(), FileError> {
+        replace(&mut kept.pitch_mm, self.number(table, "tie_rod", pitch)?);
+        replace(
+            &mut kept.hand,
+            table.choice(hand, "\"right\" or \"left\"", Hand::from_name)?,
+        );
+        replace(&mut kept.engaged_mm, self.number(table, "tie_rod", engaged)?);
+        Ok(())
     }
 
     fn point(&mut self, table: &mut Table<'_>, name: &str, key: &'static str) -> Result<Option<Point>, FileError> {
@@ -201,6 +292,8 @@ struct Draft {
     camber_deg: Option<f64>,
     toe_deg: Option<f64>,
     rack_direction: Option<Vector>,
+    /// Threads of the tie rod, where a whole car is read: a corner alone has none.
+    tie_rod: Option<TieRod>,
 }
 
 impl From<&HardPoints> for Draft {
@@ -220,6 +313,7 @@ impl From<&HardPoints> for Draft {
             camber_deg: Some(points.camber_deg),
             toe_deg: Some(points.toe_deg),
             rack_direction: Some(points.rack_direction),
+            tie_rod: None,
         }
     }
 }
@@ -253,6 +347,14 @@ impl Draft {
             let name = "tie_rod";
             replace(&mut self.tie_inner, lines.point(&mut table, name, "inner")?);
             replace(&mut self.tie_outer, lines.point(&mut table, name, "outer")?);
+            if let Some(tie_rod) = &mut self.tie_rod {
+                let keys = ["inner_thread_pitch", "inner_thread_hand", "inner_thread_engaged"];
+                lines.thread(&mut table, keys, &mut tie_rod.inner)?;
+                let keys = ["outer_thread_pitch", "outer_thread_hand", "outer_thread_engaged"];
+                lines.thread(&mut table, keys, &mut tie_rod.outer)?;
+                let least = lines.number(&mut table, name, "least_thread_engaged")?;
+                replace(&mut tie_rod.least_engaged_mm, least);
+            }
             table.finish()?;
         }
         if let Some(mut table) = root.table("wheel")? {

@@ -205,6 +205,31 @@ impl<'a> Table<'a> {
         }
     }
 
+    /// One of a few words of this key; `wanted` names them all.
+    pub(super) fn choice<T>(
+        &mut self,
+        key: &'static str,
+        wanted: &'static str,
+        choose: impl Fn(&str) -> Option<T>,
+    ) -> Result<Option<T>, FileError> {
+        let Some(item) = self.find(key) else { return Ok(None) };
+        let Node::Text(text) = &item.node else {
+            return Err(self.wrong_kind(key, item, wanted));
+        };
+        match choose(text) {
+            Some(choice) => Ok(Some(choice)),
+            None => Err(FileError {
+                path: None,
+                line: item.line.or(self.line),
+                fault: FileFault::WrongKind {
+                    field: self.field(key),
+                    found: "another word",
+                    wanted,
+                },
+            }),
+        }
+    }
+
     /// Three numbers of this key, and their line.
     pub(super) fn triple(&mut self, key: &'static str) -> Found<[f64; 3]> {
         const WANTED: &str = "three numbers [x, y, z]";

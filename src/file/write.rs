@@ -6,6 +6,7 @@ use super::SCHEMA;
 use crate::axle::Axle;
 use crate::corner::{Corner, HardPoints, RACK_ACROSS};
 use crate::space::{Point, Vector};
+use crate::tie_rod::{Hand, TieRod};
 
 type Triple = [f64; 3];
 
@@ -23,6 +24,10 @@ struct AxleFile<'a> {
     axle: Option<AxleTable>,
     #[serde(skip_serializing_if = "Option::is_none")]
     limits: Option<LimitsTable>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spring: Option<SpringTable>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    damper: Option<DamperTable>,
     #[serde(skip_serializing_if = "Option::is_none")]
     right: Option<CornerTables>,
 }
@@ -76,6 +81,20 @@ struct TieRodTable {
     inner: Option<Triple>,
     #[serde(skip_serializing_if = "Option::is_none")]
     outer: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    inner_thread_pitch: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    inner_thread_hand: Option<Hand>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    inner_thread_engaged: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    outer_thread_pitch: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    outer_thread_hand: Option<Hand>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    outer_thread_engaged: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    least_thread_engaged: Option<f64>,
 }
 
 #[derive(PartialEq, Default, Serialize)]
@@ -120,6 +139,46 @@ struct LimitsTable {
     mount_in: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     mount_back: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    mount_up: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tie_rod: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    clamp: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    arm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bearing_angle: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tie_rod_margin: Option<f64>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct SpringTable {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rate: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    free_length: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    upper_seat: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lower_seat: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    collar_thread_pitch: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    collar_up: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    collar_down: Option<f64>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct DamperTable {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    body_thread_pitch: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    body_shorter: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    body_longer: Option<f64>,
 }
 
 /// A table, unless nothing stands in it.
@@ -128,6 +187,29 @@ fn filled<T: PartialEq + Default>(table: T) -> Option<T> {
 }
 
 impl CornerTables {
+    /// The same with the threads of its tie rod; with those that differ from `usual`, where that is given.
+    fn with_threads(mut self, threads: &TieRod, usual: Option<&TieRod>) -> Self {
+        fn differing<T: PartialEq>(
+            usual: Option<&TieRod>,
+            threads: &TieRod,
+            of: fn(&TieRod) -> Option<T>,
+        ) -> Option<T> {
+            of(threads).filter(|value| usual.is_none_or(|usual| of(usual).as_ref() != Some(value)))
+        }
+        let table = TieRodTable {
+            inner_thread_pitch: differing(usual, threads, |t| t.inner.pitch_mm),
+            inner_thread_hand: differing(usual, threads, |t| t.inner.hand),
+            inner_thread_engaged: differing(usual, threads, |t| t.inner.engaged_mm),
+            outer_thread_pitch: differing(usual, threads, |t| t.outer.pitch_mm),
+            outer_thread_hand: differing(usual, threads, |t| t.outer.hand),
+            outer_thread_engaged: differing(usual, threads, |t| t.outer.engaged_mm),
+            least_thread_engaged: differing(usual, threads, |t| t.least_engaged_mm),
+            ..self.tie_rod.unwrap_or_default()
+        };
+        self.tie_rod = filled(table);
+        self
+    }
+
     /// The tables of a corner; of what differs from `usual`, where that is given.
     fn of(points: &HardPoints, usual: Option<&HardPoints>) -> Self {
         let point = |of: fn(&HardPoints) -> Point| {
@@ -158,6 +240,7 @@ impl CornerTables {
             tie_rod: filled(TieRodTable {
                 inner: point(|p| p.tie_inner),
                 outer: point(|p| p.tie_outer),
+                ..TieRodTable::default()
             }),
             wheel: filled(WheelTable {
                 centre: point(|p| p.wheel_centre),
@@ -181,7 +264,7 @@ fn axle_file(axle: &Axle) -> AxleFile<'_> {
         schema: SCHEMA,
         name: &axle.name,
         note: axle.note.as_deref(),
-        left: CornerTables::of(left, None),
+        left: CornerTables::of(left, None).with_threads(&axle.left_tie_rod, None),
         rack: filled(RackTable {
             direction: direction(left.rack_direction),
             mm_per_turn: axle.rack.mm_per_turn,
@@ -197,8 +280,31 @@ fn axle_file(axle: &Axle) -> AxleFile<'_> {
             droop: axle.limits.droop_mm,
             mount_in: axle.limits.mount_in_mm,
             mount_back: axle.limits.mount_back_mm,
+            mount_up: axle.limits.mount_up_mm,
+            tie_rod: axle.limits.tie_rod_mm,
+            clamp: axle.limits.clamp_deg,
+            arm: axle.limits.arm_mm,
+            bearing_angle: axle.limits.bearing_angle_deg,
+            tie_rod_margin: axle.limits.tie_rod_margin,
         }),
-        right: filled(CornerTables::of(axle.right.points(), Some(mirrored.points()))),
+        spring: filled(SpringTable {
+            rate: axle.spring.rate_n_per_mm,
+            free_length: axle.spring.free_length_mm,
+            upper_seat: axle.spring.upper_seat.map(Triple::from),
+            lower_seat: axle.spring.lower_seat.map(Triple::from),
+            collar_thread_pitch: axle.spring.collar_thread_pitch_mm,
+            collar_up: axle.spring.collar_up_mm,
+            collar_down: axle.spring.collar_down_mm,
+        }),
+        damper: filled(DamperTable {
+            body_thread_pitch: axle.damper.body_thread_pitch_mm,
+            body_shorter: axle.damper.body_shorter_mm,
+            body_longer: axle.damper.body_longer_mm,
+        }),
+        right: filled(
+            CornerTables::of(axle.right.points(), Some(mirrored.points()))
+                .with_threads(&axle.right_tie_rod, Some(&axle.left_tie_rod)),
+        ),
     }
 }
 

@@ -12,6 +12,8 @@ use super::convert::{dict_from_table, quoted, table_from_dict};
 use super::corner::{PyCorner, hash_of};
 use super::error::{from_file, from_geometry, not_one_of};
 use crate::axle::Axle;
+use crate::corner::Side;
+use crate::tie_rod::{Hand, TieRod};
 use crate::{demo as cars, file};
 
 /// Two corners, one rack, one ground: what a car file describes. Immutable and checked.
@@ -181,8 +183,9 @@ impl PyAxle {
         )
     }
 
-    /// How far parts may move from design, in mm: ``bump``, ``droop``, and the top mount's reach either way,
-    /// ``mount_in`` and ``mount_back``; None where unknown.
+    /// How far parts may move from design: ``bump`` and ``droop`` (mm), reach of adjusters either way, ``mount_in``,
+    /// ``mount_back``, ``mount_up``, ``tie_rod`` and ``arm`` (mm) and ``clamp`` (deg), the greatest ``bearing_angle``
+    /// (deg) and the least ``tie_rod_margin`` (a sine); None where unknown.
     #[getter]
     fn limits<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
         let limits = &self.inner.limits;
@@ -193,8 +196,92 @@ impl PyAxle {
                 ("droop", limits.droop_mm),
                 ("mount_in", limits.mount_in_mm),
                 ("mount_back", limits.mount_back_mm),
+                ("mount_up", limits.mount_up_mm),
+                ("tie_rod", limits.tie_rod_mm),
+                ("clamp", limits.clamp_deg),
+                ("arm", limits.arm_mm),
+                ("bearing_angle", limits.bearing_angle_deg),
+                ("tie_rod_margin", limits.tie_rod_margin),
             ],
         )
+    }
+
+    /// The spring: ``rate`` (N/mm), ``free_length`` (mm), ``upper_seat`` and ``lower_seat`` (points of the left corner
+    /// at design), ``collar_thread_pitch`` (mm a turn), ``collar_up`` and ``collar_down`` (mm left to screw); None where
+    /// unknown.
+    #[getter]
+    fn spring<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let spring = &self.inner.spring;
+        let dict = known(
+            py,
+            &[("rate", spring.rate_n_per_mm), ("free_length", spring.free_length_mm)],
+        )?;
+        for (key, seat) in [("upper_seat", spring.upper_seat), ("lower_seat", spring.lower_seat)] {
+            dict.set_item(key, seat.map(<[f64; 3]>::from))?;
+        }
+        let rest = [
+            ("collar_thread_pitch", spring.collar_thread_pitch_mm),
+            ("collar_up", spring.collar_up_mm),
+            ("collar_down", spring.collar_down_mm),
+        ];
+        dict.update(known(py, &rest)?.as_mapping())?;
+        Ok(dict)
+    }
+
+    /// The damper: ``body_thread_pitch`` (mm a turn, where the strut's body is screwed into its foot), ``body_shorter``
+    /// and ``body_longer`` (mm left to screw); None where unknown.
+    #[getter]
+    fn damper<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let damper = &self.inner.damper;
+        known(
+            py,
+            &[
+                ("body_thread_pitch", damper.body_thread_pitch_mm),
+                ("body_shorter", damper.body_shorter_mm),
+                ("body_longer", damper.body_longer_mm),
+            ],
+        )
+    }
+
+    /// Threads of the tie rods, by side: at the ``inner`` and ``outer`` end ``..._thread_pitch`` (mm a turn),
+    /// ``..._thread_hand`` (``"right"`` or ``"left"``) and ``..._thread_engaged`` (mm at design), and
+    /// ``least_thread_engaged`` (mm); None where unknown, or where there is no thread.
+    #[getter]
+    fn tie_rods<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let dict = PyDict::new(py);
+        for side in [Side::Left, Side::Right] {
+            dict.set_item(side.name(), tie_rod(py, self.inner.tie_rod(side))?)?;
+        }
+        Ok(dict)
+    }
+
+    /// The same car with other corners; rack, dimensions, limits, spring and threads are kept.
+    ///
+    /// Parameters
+    /// ----------
+    /// left : Corner
+    ///     The left corner. It takes the car's name.
+    /// right : Corner, optional
+    ///     The right corner; the left one's mirror image unless given.
+    ///
+    /// Raises
+    /// ------
+    /// GeometryError
+    ///     A corner stands on the wrong side, or the spring no longer fits.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import strutsweep as ss
+    /// >>> car = ss.demo("gravel_hatch")
+    /// >>> other = car.with_corners(car.left, car.right.replace(camber=-1.0))
+    /// >>> other.right.camber, other.limits == car.limits
+    /// (-1.0, True)
+    #[pyo3(signature = (left, right=None))]
+    fn with_corners(&self, py: Python<'_>, left: &PyCorner, right: Option<&PyCorner>) -> PyResult<Self> {
+        self.inner
+            .with_corners(left.inner.clone(), right.map(|right| right.inner.clone()))
+            .map(|inner| Self { inner })
+            .map_err(|error| from_geometry(py, &error))
     }
 
     fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
@@ -210,6 +297,17 @@ impl PyAxle {
         let maker = PyType::new::<Self>(py).getattr("from_dict")?;
         Ok((maker, PyTuple::new(py, [self.to_dict(py)?])?))
     }
+}
+
+fn tie_rod<'py>(py: Python<'py>, tie_rod: &TieRod) -> PyResult<Bound<'py, PyDict>> {
+    let dict = PyDict::new(py);
+    for (end, thread) in [("inner", &tie_rod.inner), ("outer", &tie_rod.outer)] {
+        dict.set_item(format!("{end}_thread_pitch"), thread.pitch_mm)?;
+        dict.set_item(format!("{end}_thread_hand"), thread.hand.map(Hand::name))?;
+        dict.set_item(format!("{end}_thread_engaged"), thread.engaged_mm)?;
+    }
+    dict.set_item("least_thread_engaged", tie_rod.least_engaged_mm)?;
+    Ok(dict)
 }
 
 fn known<'py>(py: Python<'py>, pairs: &[(&str, Option<f64>)]) -> PyResult<Bound<'py, PyDict>> {

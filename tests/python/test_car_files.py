@@ -35,6 +35,12 @@ bearing_axis = [-0.05, -0.15, 1.0]
 [tie_rod]
 inner = [-128.0, 330.0, 240.4]
 outer = [-128.0, 690.0, 232.0]
+inner_thread_pitch = 1.25
+inner_thread_hand = "left"
+inner_thread_engaged = 19.0
+outer_thread_pitch = 1.5
+outer_thread_engaged = 23.0
+least_thread_engaged = 15.0
 
 [wheel]
 centre = [0.0, 752.0, 308.0]
@@ -57,6 +63,29 @@ bump = 80.0
 droop = 90.0
 mount_in = 20.0
 mount_back = 10.0
+mount_up = 4.0
+tie_rod = 11.0
+clamp = 1.5
+arm = 6.0
+bearing_angle = 12.0
+tie_rod_margin = 0.3
+
+[spring]
+rate = 31.0
+free_length = 350.0
+upper_seat = [-33.7, 551.9, 815.3]
+lower_seat = [-21.1, 590.4, 568.6]
+collar_thread_pitch = 1.75
+collar_up = 33.0
+collar_down = 28.0
+
+[damper]
+body_thread_pitch = 2.0
+body_shorter = 22.0
+body_longer = 13.0
+
+[right.tie_rod]
+inner_thread_hand = "right"
 
 [right.strut]
 top = [-33.0, -549.0, 842.0]
@@ -111,7 +140,38 @@ def test_every_value_of_a_file_is_read_where_it_belongs() -> None:
     assert left.to_dict()["rack"] == {"direction": [0.01, 1.0, -0.02]}
     assert car.rack == {"mm_per_turn": 51.5, "stroke": 65.0}
     assert car.dimensions == {"wheelbase": 2512.0, "centre_of_gravity_height": 541.0, "front_brake_share": 0.64}
-    assert car.limits == {"bump": 80.0, "droop": 90.0, "mount_in": 20.0, "mount_back": 10.0}
+    assert car.limits == {
+        "bump": 80.0,
+        "droop": 90.0,
+        "mount_in": 20.0,
+        "mount_back": 10.0,
+        "mount_up": 4.0,
+        "tie_rod": 11.0,
+        "clamp": 1.5,
+        "arm": 6.0,
+        "bearing_angle": 12.0,
+        "tie_rod_margin": 0.3,
+    }
+    assert car.spring == {
+        "rate": 31.0,
+        "free_length": 350.0,
+        "upper_seat": [-33.7, 551.9, 815.3],
+        "lower_seat": [-21.1, 590.4, 568.6],
+        "collar_thread_pitch": 1.75,
+        "collar_up": 33.0,
+        "collar_down": 28.0,
+    }
+    assert car.damper == {"body_thread_pitch": 2.0, "body_shorter": 22.0, "body_longer": 13.0}
+    threads = {
+        "inner_thread_pitch": 1.25,
+        "inner_thread_hand": "left",
+        "inner_thread_engaged": 19.0,
+        "outer_thread_pitch": 1.5,
+        "outer_thread_hand": None,
+        "outer_thread_engaged": 23.0,
+        "least_thread_engaged": 15.0,
+    }
+    assert car.tie_rods == {"left": threads, "right": {**threads, "inner_thread_hand": "right"}}
 
 
 def test_right_tables_hold_only_what_differs() -> None:
@@ -124,6 +184,17 @@ def test_without_right_tables_the_right_corner_is_the_mirror_image() -> None:
     car = ss.Axle.from_toml(TEXT.partition("[right.strut]")[0])
     assert car.right == car.left.mirror()
     assert car.right.point("ball_joint").tolist() == [-2.0, -708.0, 182.0]
+
+
+def test_other_corners_leave_the_rest_of_the_car_as_it_is() -> None:
+    car = ss.Axle.from_toml(TEXT)
+    other = car.with_corners(car.left.replace(camber=-1.0), car.right)
+    assert (other.left.camber, other.right, other.name) == (-1.0, car.right, car.name)
+    for table in ("rack", "dimensions", "limits", "spring", "damper", "tie_rods", "note"):
+        assert getattr(other, table) == getattr(car, table)
+    assert car.with_corners(car.left).right == car.left.mirror()
+    with pytest.raises(ss.GeometryError, match=r"wheel\.centre"):
+        car.with_corners(car.right)
 
 
 def test_what_is_optional_may_be_missing() -> None:

@@ -67,6 +67,9 @@ def test_typed_dictionaries_of_the_stub_have_the_entries_of_the_native_ones(car:
     assert entries("_Rack") == list(car.rack)
     assert entries("_Dimensions") == list(car.dimensions)
     assert entries("_Limits") == list(car.limits)
+    assert entries("_Spring") == list(car.spring)
+    assert entries("_Damper") == list(car.damper)
+    assert all(entries("_TieRod") == list(threads) for threads in car.tie_rods.values())
     assert entries("_Vocabulary") == list(_core.vocabulary())
 
 

@@ -42,6 +42,10 @@ def cars(folder: Path) -> ss.Corner:
     assert_type(car.rack["stroke"], float | None)
     assert_type(car.dimensions["wheelbase"], float | None)
     assert_type(car.limits["mount_in"], float | None)
+    assert_type(car.spring["upper_seat"], list[float] | None)
+    assert_type(car.damper["body_thread_pitch"], float | None)
+    assert_type(car.tie_rods["left"]["outer_thread_hand"], Literal["left", "right"] | None)
+    assert_type(car.with_corners(car.left), ss.Axle)
     assert_type(hash(car), int)
     assert_type(car == car.left, bool)
     return car.left

@@ -9,6 +9,8 @@ use proptest::prelude::*;
 use strutsweep::axle::{Dimensions, Limits, Rack};
 use strutsweep::file::{self, FileFault};
 use strutsweep::space::{Point, Vector};
+use strutsweep::spring::{Damper, Spring};
+use strutsweep::tie_rod::{Hand, Thread, TieRod};
 use strutsweep::{
     Axle, Corner, Fault, FileError, HardPoint, HardPoints, Motion, Place, Reading, Setting, Side, TravelAt, demo,
 };
@@ -517,8 +519,9 @@ fn any_car() -> impl Strategy<Value = Axle> {
         figures,
         direction,
         option::weighted(0.7, other_side()),
+        (fittings(), any_tie_rod(), any_tie_rod()),
     )
-        .prop_map(|(points, name, note, figures, direction, right)| {
+        .prop_map(|(points, name, note, figures, direction, right, fittings)| {
             let mut points = Side::of(&points).left_twin(&points);
             points.rack_direction =
                 direction.map_or(strutsweep::corner::RACK_ACROSS, |[x, y, z]| Vector::new(x, 1.0 + y, z));
@@ -544,6 +547,9 @@ fn any_car() -> impl Strategy<Value = Axle> {
                 Corner::new(&name, points).unwrap()
             });
             let [a, b, c, d, e, f, g, h, i] = figures;
+            let ((limits, spring, damper, seats), tie_rod, other_tie_rod) = fittings;
+            let (top, axis) = (left.points().strut_top, left.points().strut_axis().direction);
+            let at = |down: f64, least: f64| top + axis * -(least + down * 80.0);
             let times = |of: Option<f64>, most: f64| of.map(|share| (0.001 + share) * most);
             Axle {
                 note,
@@ -561,10 +567,170 @@ fn any_car() -> impl Strategy<Value = Axle> {
                     droop_mm: times(g, 90.0),
                     mount_in_mm: times(h, 25.0),
                     mount_back_mm: times(i, 25.0),
+                    ..limits
                 },
+                spring: Spring {
+                    upper_seat: seats[0].map(|down| at(down, 5.0)),
+                    lower_seat: seats[1].map(|down| at(down, 150.0)),
+                    ..spring
+                },
+                damper,
+                left_tie_rod: tie_rod,
+                right_tie_rod: other_tie_rod.over(&tie_rod),
                 ..Axle::new(&name, left, right).unwrap()
             }
         })
+}
+
+/// Limits, spring, damper, and how far down the strut the two seats lie.
+type Fittings = (Limits, Spring, Damper, [Option<f64>; 2]);
+
+/// Any of the optional figures of limits, spring and damper, and how far down the strut its seats lie, from 0 to 1.
+fn fittings() -> impl Strategy<Value = Fittings> {
+    (
+        prop::array::uniform16(option::weighted(0.5, 0.0..1.0)),
+        prop::array::uniform2(option::weighted(0.6, 0.0..1.0)),
+    )
+        .prop_map(|(figures, seats)| {
+            let times = |i: usize, most: f64| figures[i].map(|share: f64| (0.001 + share) * most);
+            let limits = Limits {
+                mount_up_mm: times(0, 20.0),
+                tie_rod_mm: times(1, 20.0),
+                clamp_deg: times(2, 3.0),
+                arm_mm: times(3, 10.0),
+                bearing_angle_deg: times(4, 15.0),
+                tie_rod_margin: figures[5],
+                ..Limits::default()
+            };
+            let spring = Spring {
+                rate_n_per_mm: times(6, 90.0),
+                free_length_mm: figures[7].map(|share| 400.0 + 100.0 * share),
+                collar_thread_pitch_mm: figures[8].map(|share| 0.5 + share),
+                collar_up_mm: times(9, 40.0),
+                collar_down_mm: times(10, 40.0),
+                ..Spring::default()
+            };
+            let damper = Damper {
+                body_thread_pitch_mm: figures[11].map(|share| 0.5 + share),
+                body_shorter_mm: times(12, 40.0),
+                body_longer_mm: times(13, 40.0),
+            };
+            (limits, spring, damper, seats)
+        })
+}
+
+/// Threads of a tie rod with any of the optional figures.
+fn any_tie_rod() -> impl Strategy<Value = TieRod> {
+    let thread = || {
+        (
+            option::weighted(0.8, 0.5..2.5),
+            option::of(prop_oneof![Just(Hand::Right), Just(Hand::Left)]),
+            option::of(5.0..40.0),
+        )
+            .prop_map(|(pitch_mm, hand, engaged_mm)| match pitch_mm {
+                None => Thread::default(),
+                pitch_mm => Thread {
+                    pitch_mm,
+                    hand,
+                    engaged_mm,
+                },
+            })
+    };
+    (thread(), thread(), option::of(5.0..20.0)).prop_map(|(inner, outer, least_engaged_mm)| TieRod {
+        inner,
+        outer,
+        least_engaged_mm,
+    })
+}
+
+/// One tie rod's figures over another's, as the right side's stand over the left's in a file.
+trait Over {
+    fn over(&self, other: &Self) -> Self;
+}
+
+impl Over for Thread {
+    fn over(&self, other: &Self) -> Self {
+        Self {
+            pitch_mm: self.pitch_mm.or(other.pitch_mm),
+            hand: self.hand.or(other.hand),
+            engaged_mm: self.engaged_mm.or(other.engaged_mm),
+        }
+    }
+}
+
+impl Over for TieRod {
+    fn over(&self, other: &Self) -> Self {
+        Self {
+            inner: self.inner.over(&other.inner),
+            outer: self.outer.over(&other.outer),
+            least_engaged_mm: self.least_engaged_mm.or(other.least_engaged_mm),
+        }
+    }
+}
+
+#[test]
+fn threads_of_a_tie_rod_are_read_and_the_right_ones_follow_the_left() {
+    let threads = "outer = [-128.0, 690.0, 232.0]\nouter_thread_pitch = 1.5\nouter_thread_engaged = 20.0";
+    let text = WHOLE.replacen("outer = [-128.0, 690.0, 232.0]", threads, 1);
+    let text = text + "\n[right.tie_rod]\nouter_thread_hand = \"left\"\n";
+    let car = file::from_toml(&text).unwrap();
+    let left = Thread {
+        pitch_mm: Some(1.5),
+        hand: None,
+        engaged_mm: Some(20.0),
+    };
+    assert_eq!(car.left_tie_rod.outer, left);
+    assert_eq!(car.left_tie_rod.inner, Thread::default());
+    let right = Thread {
+        hand: Some(Hand::Left),
+        ..left
+    };
+    assert_eq!(car.right_tie_rod.outer, right);
+    // Clockwise seen from the wheel: the left rod grows, the right one shrinks.
+    assert_eq!(car.left_tie_rod.turns(3.0), Some(2.0));
+    assert_eq!(car.right_tie_rod.turns(3.0), Some(-2.0));
+    assert_eq!(car.left_tie_rod.engaged_mm(3.0), [None, Some(17.0)]);
+    assert_eq!(car.right_tie_rod.engaged_mm(3.0), [None, Some(17.0)]);
+}
+
+#[test]
+fn threads_and_springs_that_cannot_be_are_refused() {
+    let tie_rod = "outer = [-128.0, 690.0, 232.0]";
+    let spring = "[limits]\nbump = 80.0";
+    let cases = [
+        (tie_rod, "outer_thread_hand = \"right\"", "tie_rod.outer_thread_pitch"),
+        (
+            tie_rod,
+            "outer_thread_pitch = 1.5\nouter_thread_hand = \"up\"",
+            "\"right\" or \"left\"",
+        ),
+        (tie_rod, "inner_thread_pitch = 30.0", "tie_rod.inner_thread_pitch = 30"),
+        (spring, "[spring]\nrate = 0.0", "spring.rate = 0"),
+        (
+            spring,
+            "[spring]\nupper_seat = [-21.0, 590.0, 568.0]\nlower_seat = [-34.0, 552.0, 815.0]",
+            "spring.upper_seat",
+        ),
+        (
+            spring,
+            "[spring]\nfree_length = 200.0\nupper_seat = [-34.0, 552.0, 815.0]\nlower_seat = [-21.0, 590.0, 568.0]",
+            "spring.free_length = 200",
+        ),
+        (
+            spring,
+            "[damper]\nbody_thread_pitch = -1.0",
+            "damper.body_thread_pitch = -1",
+        ),
+    ];
+    for (after, added, told) in cases {
+        let error = file::from_toml(&WHOLE.replacen(after, &format!("{after}\n{added}"), 1)).unwrap_err();
+        assert!(error.to_string().contains(told), "{error}");
+    }
+    // A corner alone has no threads.
+    let mut table = file::corner_to_table(&demo::car("gravel_hatch").unwrap().left);
+    let tie_rod = table["tie_rod"].as_table_mut().unwrap();
+    tie_rod.insert("outer_thread_pitch".to_owned(), toml::Value::Float(1.5));
+    assert!(file::corner_from_table(&table).is_err());
 }
 
 /// The side that points stand on: an extension of the tests, as the crate tells it of corners.

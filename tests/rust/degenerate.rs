@@ -469,7 +469,7 @@ type SetFigure = fn(&mut Axle, f64);
 fn figures_of_an_axle_beyond_their_limits() {
     let whole = demo::car("hillclimb_saloon").unwrap();
     assert_eq!(whole.check(), Ok(()));
-    let cases: [(&str, SetFigure, f64, f64); 9] = [
+    let cases: [(&str, SetFigure, f64, f64); 22] = [
         ("rack.mm_per_turn", |a, x| a.rack.mm_per_turn = Some(x), 0.0, 2e4),
         ("rack.stroke", |a, x| a.rack.stroke_mm = Some(x), 0.0, 2e4),
         ("axle.wheelbase", |a, x| a.dimensions.wheelbase_mm = Some(x), 0.0, 2e4),
@@ -489,6 +489,54 @@ fn figures_of_an_axle_beyond_their_limits() {
         ("limits.droop", |a, x| a.limits.droop_mm = Some(x), -1.0, 2e4),
         ("limits.mount_in", |a, x| a.limits.mount_in_mm = Some(x), -1.0, 2e4),
         ("limits.mount_back", |a, x| a.limits.mount_back_mm = Some(x), -1.0, 2e4),
+        ("limits.mount_up", |a, x| a.limits.mount_up_mm = Some(x), -1.0, 2e4),
+        ("limits.tie_rod", |a, x| a.limits.tie_rod_mm = Some(x), -1.0, 2e4),
+        ("limits.arm", |a, x| a.limits.arm_mm = Some(x), -1.0, 2e4),
+        ("limits.clamp", |a, x| a.limits.clamp_deg = Some(x), -1.0, 180.0),
+        (
+            "limits.bearing_angle",
+            |a, x| a.limits.bearing_angle_deg = Some(x),
+            -1.0,
+            180.0,
+        ),
+        (
+            "limits.tie_rod_margin",
+            |a, x| a.limits.tie_rod_margin = Some(x),
+            -0.1,
+            1.0,
+        ),
+        ("spring.rate", |a, x| a.spring.rate_n_per_mm = Some(x), 0.0, 1e4),
+        (
+            "spring.free_length",
+            |a, x| a.spring.free_length_mm = Some(x),
+            150.0,
+            2e3,
+        ),
+        (
+            "spring.collar_thread_pitch",
+            |a, x| a.spring.collar_thread_pitch_mm = Some(x),
+            0.0,
+            20.0,
+        ),
+        ("spring.collar_up", |a, x| a.spring.collar_up_mm = Some(x), -1.0, 500.0),
+        (
+            "damper.body_thread_pitch",
+            |a, x| a.damper.body_thread_pitch_mm = Some(x),
+            0.0,
+            20.0,
+        ),
+        (
+            "tie_rod.outer_thread_pitch",
+            |a, x| a.left_tie_rod.outer.pitch_mm = Some(x),
+            0.0,
+            20.0,
+        ),
+        (
+            "right.tie_rod.inner_thread_engaged",
+            |a, x| a.right_tie_rod.inner.engaged_mm = Some(x),
+            -1.0,
+            500.0,
+        ),
     ];
     for (field, set, too_small, most) in cases {
         let check = |value: f64| {

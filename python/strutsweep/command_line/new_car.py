@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from string import Formatter
 from typing import Annotated, Any, Final
 
 import typer
@@ -23,6 +24,14 @@ EXAMPLES: Final = (
 )
 
 _COMMENT_COLUMN: Final = 42
+
+# What stands in a line that is commented out, as the car whose numbers are taken has none.
+_EXAMPLE_NUMBERS: Final = {
+    "tie_rod_inner_thread_pitch": "1.5",
+    "tie_rod_inner_thread_hand": '"left"',
+    "tie_rod_inner_thread_engaged": "20.0",
+    "limits_arm": "5.0",
+}
 
 # Numbers stand in the text by the names that the file gives them; what a car can do without is commented out. Comments
 # beside fields are lined up once the numbers are in.
@@ -53,6 +62,13 @@ low = {strut_low}  # a second point on the axis of the damper rod, as far down a
 [tie_rod]
 inner = {tie_rod_inner}  # centre of the inner joint, at the rack, with the rack in the middle
 outer = {tie_rod_outer}  # centre of the outer joint, at the steering arm
+inner_thread_pitch = {tie_rod_inner_thread_pitch}  # advance a turn of the rod; no line where the rod turns freely in that joint
+inner_thread_hand = {tie_rod_inner_thread_hand}  # "right" or "left"
+inner_thread_engaged = {tie_rod_inner_thread_engaged}  # length of thread screwed in as measured
+outer_thread_pitch = {tie_rod_outer_thread_pitch}  # the same at the outer joint
+outer_thread_hand = {tie_rod_outer_thread_hand}
+outer_thread_engaged = {tie_rod_outer_thread_engaged}
+least_thread_engaged = {tie_rod_least_thread_engaged}  # what must stay screwed in: ask the part's maker
 
 [wheel]
 centre = {wheel_centre}  # middle of the wheel on its axle line, in the middle of the rim's width
@@ -70,6 +86,26 @@ bump = {limits_bump}
 droop = {limits_droop}
 mount_in = {limits_mount_in}  # reach of the top mount inboard and outboard, either way ...
 mount_back = {limits_mount_back}  # ... and fore and aft, either way
+mount_up = {limits_mount_up}  # ... and up and down, by shims
+tie_rod = {limits_tie_rod}  # longer or shorter
+clamp = {limits_clamp}  # degrees that the knuckle can be turned in its clamp, either way
+arm = {limits_arm}  # lower arm longer or shorter
+bearing_angle = {limits_bearing_angle}  # most degrees that the top bearing allows from its own axis
+tie_rod_margin = {limits_tie_rod_margin}  # least sine between tie rod and steering arm at lock; 0 is over-centre
+
+[spring]
+rate = {spring_rate}  # N/mm
+free_length = {spring_free_length}  # unloaded
+upper_seat = {spring_upper_seat}  # centre of the spring's upper end at design height ...
+lower_seat = {spring_lower_seat}  # ... and of its lower end
+collar_thread_pitch = {spring_collar_thread_pitch}  # rise a turn of the collar under the spring
+collar_up = {spring_collar_up}  # how far the collar can still go up ...
+collar_down = {spring_collar_down}  # ... and down
+
+[damper]
+body_thread_pitch = {damper_body_thread_pitch}  # where the strut's body is screwed into its foot
+body_shorter = {damper_body_shorter}  # how much shorter it can be made there ...
+body_longer = {damper_body_longer}  # ... and longer
 
 # [axle]
 # wheelbase = 2500.0
@@ -120,13 +156,21 @@ def car_file_text(car: Axle, name: str, note: str) -> str:
     tables: dict[str, Any] = car.to_dict()
     numbers = {
         f"{table}_{key}": _number_text(value)
-        for table in ("lower_arm", "strut", "tie_rod", "wheel", "rack", "limits")
+        for table in ("lower_arm", "strut", "tie_rod", "wheel", "rack", "limits", "spring", "damper")
         for key, value in tables[table].items()
     }
     x, y, z = tables["strut"]["top"]
     right_strut_top = _number_text([x, -y - 3.0, z])
-    text = _TEXT.format(name=name, note=note, right_strut_top=right_strut_top, **numbers)
-    return "\n".join(_lined_up(line) for line in text.split("\n"))
+    numbers = {"name": name, "note": note, "right_strut_top": right_strut_top, **numbers}
+    return "\n".join(_lined_up(_filled_in(line, numbers)) for line in _TEXT.split("\n"))
+
+
+def _filled_in(line: str, numbers: Mapping[str, str]) -> str:
+    """A line with its numbers; with an example and commented out, where this car has no such number."""
+    needed = {name for _, name, _, _ in Formatter().parse(line) if name}
+    if needed <= numbers.keys():
+        return line.format_map(numbers)
+    return "# " + line.format_map({**_EXAMPLE_NUMBERS, **numbers})
 
 
 def _lined_up(line: str) -> str:
@@ -135,5 +179,7 @@ def _lined_up(line: str) -> str:
     return f"{field:<{_COMMENT_COLUMN}}# {comment}" if gap else line
 
 
-def _number_text(value: float | Sequence[float]) -> str:
+def _number_text(value: float | str | Sequence[float]) -> str:
+    if isinstance(value, str):
+        return f'"{value}"'
     return f"[{', '.join(repr(float(v)) for v in value)}]" if isinstance(value, Sequence) else repr(float(value))
