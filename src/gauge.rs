@@ -204,18 +204,37 @@ pub fn read_with_rates<N: Angular>(
     let swing_arm = -(contact_rise * camber_rate.recip());
     put(Reading::RollCentreHeight, contact.y.value * sideways);
     put(Reading::SwingArmLength, swing_arm);
-    if wanted.has(Reading::AntiDiveAngle) {
+    if wanted.has(Reading::AntiDiveAngle) || wanted.has(Reading::SideViewSwingArm) {
         let locked = velocity_of_locked_point(stance, contact);
         put(
             Reading::AntiDiveAngle,
             (locked.x * locked.z.recip()).arc_tangent(N::constant(1.0)).to_degrees(),
         );
+        if wanted.has(Reading::SideViewSwingArm) {
+            // In the plane of constant Y through C, v = v_C + pitch x (dx, 0, dz) vanishes at dx = v_C.z / pitch.
+            put(Reading::SideViewSwingArm, -(locked.z * pitch_rate(stance).recip()));
+        }
     }
     Point::new(
         contact.x.value,
         contact.y.value - swing_arm,
         contact.z.value + swing_arm * sideways,
     )
+}
+
+/// Angular velocity of the knuckle about Y, per unit of the arm's motion.
+///
+/// Two directions that the knuckle keeps tell it: with unit vectors p and q square to each other, w = p x p' + p (w.p) and
+/// w.p = q'.(p x q).
+#[inline(always)]
+fn pitch_rate<N: Number>(stance: &Stance<'_, Dual<N>>) -> N {
+    let p = stance.spin_axis;
+    let q = stance.linkage.strut_axis(stance.knuckle).without(p).unit();
+    let rate = |of: Vector<Dual<N>>| Vector::new(of.x.slope[0], of.y.slope[0], of.z.slope[0]);
+    let value = |of: Vector<Dual<N>>| Vector::new(of.x.value, of.y.value, of.z.value);
+    let (p_now, q_now) = (value(p), value(q));
+    let about_p = rate(q).dot(p_now.cross(q_now));
+    p_now.cross(rate(p)).y + p_now.y * about_p
 }
 
 /// Velocity, per unit of the arm's motion, of the knuckle's own point that stands at `at`.

@@ -27,7 +27,7 @@ use crate::hard_points::HardPoints;
 use crate::motion::TravelAt;
 use crate::number::{Angular, Number, Over};
 use crate::setting::Setting;
-use crate::space::{Circle, Line, Point, Vector};
+use crate::space::{Circle, Line, Point, Turn, Vector};
 
 /// Whether a pose was reached, or which part ran out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
@@ -44,16 +44,19 @@ pub enum Status {
     TieRod = 3,
     /// The hard points of this sample make no corner.
     HardPoints = 4,
+    /// No rack position gives the wanted steer angle, or not only one does.
+    Steer = 5,
 }
 
 impl Status {
     /// Every status, in the order of its code.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::Reached,
         Self::LowerArm,
         Self::Strut,
         Self::TieRod,
         Self::HardPoints,
+        Self::Steer,
     ];
 
     /// The code written into results.
@@ -69,6 +72,7 @@ impl Status {
             Self::Strut => "strut",
             Self::TieRod => "tie_rod",
             Self::HardPoints => "hard_points",
+            Self::Steer => "steer",
         }
     }
 
@@ -80,6 +84,9 @@ impl Status {
             Self::Strut => "the strut runs out: ball joint and top mount come too near for the strut to stay in line",
             Self::TieRod => "the tie rod runs out: past over-centre no steer angle fits its length",
             Self::HardPoints => "these hard points make no corner",
+            Self::Steer => {
+                "the rack runs out: no position of it gives this steer angle, or only one so near over-centre that it is not unique"
+            }
         }
     }
 }
@@ -243,6 +250,30 @@ impl<N: Angular> Linkage<N> {
                 hub_height: points.wheel_centre.z,
                 strut_length: (points.strut_top - points.strut_low).length(),
             },
+        }
+    }
+}
+
+impl<N: Angular> Linkage<N> {
+    /// The linkage of a left corner with the body rolled about the ground's centre line, Y = 0 at the height of the
+    /// contact centre at design; right-handed about X. What the body holds turns; knuckle, rod and strut keep their
+    /// shape, and travel is still measured from the design position.
+    #[inline(always)]
+    #[must_use]
+    pub fn rolled(&self, roll_deg: N) -> Self {
+        let turn = Turn::by(roll_deg.to_radians());
+        let height = self.design.contact_centre.z;
+        Self {
+            arm: Circle {
+                centre: self.arm.centre.rolled(height, turn),
+                start: self.arm.start.rolled(turn),
+                quarter: self.arm.quarter.rolled(turn),
+            },
+            top: self.top.rolled(height, turn),
+            inner: self.inner.rolled(height, turn),
+            rack_direction: self.rack_direction.rolled(turn),
+            bearing_axis: self.bearing_axis.rolled(turn),
+            ..*self
         }
     }
 }

@@ -2,9 +2,21 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::hard_points::Side;
 use crate::setting::InputField;
 
-/// Travel of the wheel and displacement of the rack.
+/// Travel of the wheel, displacement of the rack and roll of the body.
+///
+/// # Roll
+///
+/// The body turns about the ground's centre line: the line along X at Y = 0, at the height of the corner's contact centre
+/// at design. Roll is right-handed about X (ISO 8855): positive leans the body to the right, lowering its right side.
+/// Everything is told in the ground's axes, which are the car's own at zero roll: the ground normal stays Z, readings are
+/// to the ground, and the places of body-side points show the body leaning. Travel stays what [`TravelAt`] says, in those
+/// axes: with [`TravelAt::Ground`] zero travel keeps the wheel on the level ground on which it stood at design, so that a
+/// wheel on the side to which the body leans is pushed up into it; with [`TravelAt::Hub`] zero travel keeps the wheel
+/// centre at its height above that ground; with [`TravelAt::Strut`] the strut keeps its length, so that corner and body
+/// lean as one and only the ground that is read against differs.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct Motion<N = f64> {
@@ -12,21 +24,54 @@ pub struct Motion<N = f64> {
     pub travel_mm: N,
     /// Rack displacement towards the left of the car, whichever corner and whichever side of the axle.
     pub rack_mm: N,
+    /// Roll of the body; positive leans it to the right.
+    pub roll_deg: N,
 }
 
 /// Names of the fields at the user's face, in their order, each with its unit and what is positive.
-pub const MOTION_FIELDS: [InputField; 2] = [
+pub const MOTION_FIELDS: [InputField; 3] = [
     InputField::new("travel", "mm", "wheel travel from design height", "bump"),
     InputField::new("rack", "mm", "rack displacement", "toward the left of the car"),
+    InputField::new(
+        "roll",
+        "deg",
+        "roll of the body about the ground's centre line",
+        "body leans to the right",
+    ),
 ];
 
 impl Motion<f64> {
+    /// The motion whose fields stand in the order of [`MOTION_FIELDS`].
+    pub fn from_array([travel_mm, rack_mm, roll_deg]: [f64; 3]) -> Self {
+        Self {
+            travel_mm,
+            rack_mm,
+            roll_deg,
+        }
+    }
+
+    /// The fields in the order of [`MOTION_FIELDS`].
+    pub fn to_array(self) -> [f64; 3] {
+        [self.travel_mm, self.rack_mm, self.roll_deg]
+    }
+
+    /// The motion as the left twin of a corner of this side goes through it. A mirror image of the body rolls the other
+    /// way; travel is alike on both sides, and the twin's rack direction is mirrored already.
+    #[must_use]
+    pub fn of_left_twin(self, side: Side) -> Self {
+        Self {
+            roll_deg: self.roll_deg * side.outboard(),
+            ..self
+        }
+    }
+
     /// The same motion done by this share: 0 is the design position, 1 is all of it.
     #[must_use]
     pub fn scaled(self, share: f64) -> Self {
         Self {
             travel_mm: self.travel_mm * share,
             rack_mm: self.rack_mm * share,
+            roll_deg: self.roll_deg * share,
         }
     }
 }

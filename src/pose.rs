@@ -110,10 +110,10 @@ impl Figures {
         places: [Point::new(f64::NAN, f64::NAN, f64::NAN); PLACE_COUNT],
     };
 
-    /// Readings and places of a rig's pose, found by [`Rig::reach`], rates and all.
+    /// Readings and places of a rig's pose, found by [`Rig::reach`], rates and all; the motion is the left twin's.
     pub fn of(rig: &Rig, side: Side, t: f64, motion: &Motion, travel_at: TravelAt) -> Self {
         let mut figures = Self::NONE;
-        let linkage = rig.linkage();
+        let linkage = &rig.linkage_in(motion);
         let inner = linkage.inner_at(motion.rack_mm);
         let knuckle = linkage.place(t, inner);
         let readings = &mut figures.readings;
@@ -225,20 +225,21 @@ impl Corner {
     pub fn solve(&self, setting: &Setting, motion: &Motion, travel_at: TravelAt) -> Result<Pose, SolveError> {
         check_inputs(setting, motion)?;
         let rig = Rig::new(&self.left_twin(), setting);
+        let twin = motion.of_left_twin(self.side());
         let t = rig
-            .reach(motion, travel_at)
+            .reach(&twin, travel_at)
             .map_err(|status: Status| ReachError { status })?;
         Ok(Pose {
             setting: *setting,
             motion: *motion,
             travel_at,
-            figures: Figures::of(&rig, self.side(), t, motion, travel_at),
+            figures: Figures::of(&rig, self.side(), t, &twin, travel_at),
         })
     }
 }
 
 fn check_inputs(setting: &Setting, motion: &Motion) -> Result<(), InputError> {
     let fields = SETTING_FIELDS.iter().chain(&MOTION_FIELDS);
-    let values = setting.to_array().into_iter().chain([motion.travel_mm, motion.rack_mm]);
+    let values = setting.to_array().into_iter().chain(motion.to_array());
     fields.zip(values).try_for_each(|(field, value)| field.check(&[value]))
 }

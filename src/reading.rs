@@ -73,6 +73,9 @@ macro_rules! for_each_reading {
             anti_dive_angle, AntiDiveAngle, "deg", "anti-dive angle",
             "braking lifts the front of the body",
             "Side-view slope of the path of the point of a locked wheel that stands at the contact centre: atan(dx/dz), forward in bump positive. -90 to 90 deg. Holds for brakes whose torque the knuckle takes.";
+            side_view_swing_arm, SideViewSwingArm, "mm", "side-view swing arm",
+            "instant centre behind the wheel",
+            "Length of the side-view virtual swing arm of a wheel locked to the knuckle: how far its instant centre lies behind the contact centre, in the plane of constant Y through it; its height above the ground is that length times the tangent of the anti-dive angle. Infinite where the knuckle does not pitch.";
         }
     };
 }
@@ -122,7 +125,7 @@ macro_rules! declare_readings {
 }
 
 /// How many readings there are.
-pub const READING_COUNT: usize = 21;
+pub const READING_COUNT: usize = 22;
 
 for_each_reading!(declare_readings);
 

@@ -20,9 +20,10 @@ use crate::track::{MARGIN, RISE, Track};
 const MOST_MISS_MM: f64 = 1e-10;
 /// Newton that takes longer than this is lost. Four steps are usual, more near a dead centre.
 const MOST_STEPS: usize = 20;
-/// The short cut's limits: share of the shortest link that an input may move, and the largest clamp turn.
+/// The short cut's limits: share of the shortest link that an input may move, and the largest clamp turn and roll.
 const SHORT_CUT_SHARE: f64 = 0.3;
 const SHORT_CUT_CLAMP_DEG: f64 = 10.0;
+const SHORT_CUT_ROLL_DEG: f64 = 10.0;
 /// Steps along the path move nothing farther than this share of the shortest link, and near a dead centre of the fine
 /// one. A path that cannot be followed farther by the shortest step has come to its end.
 const PATH_STEP_SHARE: f64 = 0.05;
@@ -179,14 +180,27 @@ impl Rig {
         &self.linkage
     }
 
-    /// The tangent of half the arm's angle at which the corner stands in this motion.
+    /// The linkage with its body rolled as the motion says.
+    pub fn linkage_in(&self, motion: &Motion) -> Linkage {
+        if motion.roll_deg == 0.0 {
+            self.linkage
+        } else {
+            self.linkage.rolled(motion.roll_deg)
+        }
+    }
+
+    /// The tangent of half the arm's angle at which the corner stands in this motion, a left corner's: see
+    /// [`Motion::of_left_twin`].
     ///
     /// # Errors
     /// The [`Status`] of the part that ran out.
     pub fn reach(&self, motion: &Motion, travel_at: TravelAt) -> Result<f64, Status> {
-        if inputs_are_small(&self.setting, motion, self.shortest_link_mm) && design_is_plain(&self.points, travel_at) {
-            let track = Track::new(&self.linkage, motion.rack_mm, travel_at);
-            let arrival = track.arrive(&self.linkage, motion.travel_mm);
+        let hub_mm = self.points.wheel_centre.y;
+        let small = inputs_are_small(&self.setting, motion, self.shortest_link_mm, hub_mm);
+        if small && design_is_plain(&self.points, travel_at) {
+            let linkage = self.linkage_in(motion);
+            let track = Track::new(&linkage, motion.rack_mm, travel_at);
+            let arrival = track.arrive(&linkage, motion.travel_mm);
             if arrival.safe == 1 {
                 return Ok(arrival.t);
             }
@@ -197,9 +211,10 @@ impl Rig {
     /// This rig in a motion.
     fn moved(&self, motion: &Motion, travel_at: TravelAt) -> Moved {
         let (arm_mm, tie_rod_mm, _) = links_mm(&self.points);
+        let linkage = self.linkage_in(motion);
         Moved {
-            linkage: self.linkage.lifted(),
-            inner: self.linkage.inner_at(motion.rack_mm).lifted(),
+            linkage: linkage.lifted(),
+            inner: linkage.inner_at(motion.rack_mm).lifted(),
             travel_at,
             travel_mm: motion.travel_mm,
             design_rise: 2.0 * self.linkage.arm.quarter.z,
@@ -210,7 +225,8 @@ impl Rig {
 
     /// The root near a guess.
     fn approach(&self, motion: &Motion, travel_at: TravelAt, guess: f64) -> Option<Stand> {
-        let closed_form = (travel_at == TravelAt::Strut).then(|| self.linkage.arm_for_compression(motion.travel_mm).0);
+        let closed_form =
+            (travel_at == TravelAt::Strut).then(|| self.linkage_in(motion).arm_for_compression(motion.travel_mm).0);
         self.moved(motion, travel_at).approach(guess, closed_form)
     }
 
@@ -219,7 +235,7 @@ impl Rig {
     fn follow(&self, motion: &Motion, travel_at: TravelAt) -> Result<f64, Status> {
         let design = Self::new(&self.points, &Setting::default());
         // How far the farthest part goes along the path, in shortest links.
-        let whole = farthest_mm(&self.setting, motion)
+        let whole = farthest_mm(&self.setting, motion, self.points.wheel_centre.y)
             .max(self.setting.clamp_deg.abs().to_radians() * self.shortest_link_mm)
             / self.shortest_link_mm;
         let mut last = design
@@ -264,9 +280,12 @@ fn step_is_safe(before: &Stand, after: &Stand, moved_share: f64) -> bool {
     turned.abs() < PATH_STEP_TANGENT && foretold && (far || moved_share <= PATH_STEP_FINE_SHARE)
 }
 
-/// Whether every input is so small against the shortest link that no other branch of assembly is anywhere near.
-pub fn inputs_are_small(setting: &Setting, motion: &Motion, shortest_link_mm: f64) -> bool {
-    farthest_mm(setting, motion) <= small_travel_mm(shortest_link_mm) && setting.clamp_deg.abs() <= SHORT_CUT_CLAMP_DEG
+/// Whether every input is so small against the shortest link that no other branch of assembly is anywhere near. `hub_mm`
+/// is the hub's distance from the car's centre plane.
+pub fn inputs_are_small(setting: &Setting, motion: &Motion, shortest_link_mm: f64, hub_mm: f64) -> bool {
+    farthest_mm(setting, motion, hub_mm) <= small_travel_mm(shortest_link_mm)
+        && setting.clamp_deg.abs() <= SHORT_CUT_CLAMP_DEG
+        && motion.roll_deg.abs() <= SHORT_CUT_ROLL_DEG
 }
 
 /// The most that travel may be to count as small.
@@ -305,8 +324,8 @@ pub fn design_is_plain(points: &HardPoints, travel_at: TravelAt) -> bool {
     margins.strut >= MARGIN && margins.tie_rod >= MARGIN && (least_rise..=most_rise).contains(&margins.rise)
 }
 
-/// The largest length among the inputs.
-fn farthest_mm(setting: &Setting, motion: &Motion) -> f64 {
+/// The largest length among the inputs; roll counts as the travel that it makes at the hub.
+fn farthest_mm(setting: &Setting, motion: &Motion, hub_mm: f64) -> f64 {
     let lengths = [
         setting.mount_in_mm,
         setting.mount_back_mm,
@@ -318,6 +337,7 @@ fn farthest_mm(setting: &Setting, motion: &Motion) -> f64 {
         setting.hub_spacer_mm,
         motion.travel_mm,
         motion.rack_mm,
+        motion.roll_deg.to_radians() * hub_mm,
     ];
     lengths.iter().fold(0.0, |most: f64, length| most.max(length.abs()))
 }

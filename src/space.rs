@@ -104,6 +104,58 @@ impl<N: Angular> Vector<N> {
     }
 }
 
+impl<N: Number> Vector<N> {
+    /// The vector turned about X, right-handed.
+    ///
+    /// Written so that no turn leaves every digit as it was: see [`Turn`].
+    #[inline(always)]
+    pub fn rolled(self, by: Turn<N>) -> Self {
+        Self::new(
+            self.x,
+            self.y + (self.y * by.cosine_less_one - self.z * by.sine),
+            self.z + (self.y * by.sine + self.z * by.cosine_less_one),
+        )
+    }
+}
+
+/// A turn about X by an angle, kept as its sine and what its cosine is short of one, so that a turn by nothing changes
+/// not a bit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turn<N = f64> {
+    /// Sine of the angle.
+    pub sine: N,
+    /// Cosine of the angle, less one.
+    pub cosine_less_one: N,
+}
+
+impl<N: Angular> Turn<N> {
+    /// The turn by an angle in radians.
+    #[inline(always)]
+    pub fn by(angle_rad: N) -> Self {
+        // cos a - 1 = -2 sin^2(a/2): no digits are lost at small angles.
+        let half = angle_rad * N::constant(0.5);
+        let (half_sine, half_cosine) = half.sine_and_cosine();
+        let two = N::constant(2.0);
+        Self {
+            sine: two * half_sine * half_cosine,
+            cosine_less_one: -(two * half_sine * half_sine),
+        }
+    }
+}
+
+impl<N: Number> Point<N> {
+    /// The point turned about the line along X at Y = 0 and this height, right-handed.
+    #[inline(always)]
+    pub fn rolled(self, height: N, by: Turn<N>) -> Self {
+        let up = self.z - height;
+        Self::new(
+            self.x,
+            self.y + (self.y * by.cosine_less_one - up * by.sine),
+            self.z + (self.y * by.sine + up * by.cosine_less_one),
+        )
+    }
+}
+
 impl<N: Number> Point<N> {
     /// The point with these coordinates.
     #[inline(always)]

@@ -35,6 +35,7 @@ use threads::pool;
 const SETTINGS: usize = SETTING_FIELDS.len();
 const TRAVEL: usize = SETTINGS;
 const RACK: usize = SETTINGS + 1;
+const ROLL: usize = SETTINGS + 2;
 const INPUTS: usize = SETTINGS + MOTION_FIELDS.len();
 /// The most axes that a grid may have.
 pub const MOST_AXES: usize = 64;

@@ -99,6 +99,7 @@ class Corner:
         *,
         travel: float = 0.0,
         rack: float = 0.0,
+        roll: float = 0.0,
         mount_in: float = 0.0,
         mount_back: float = 0.0,
         mount_up: float = 0.0,
@@ -209,6 +210,8 @@ class Pose:
     def swing_arm_length(self) -> float: ...
     @property
     def anti_dive_angle(self) -> float: ...
+    @property
+    def side_view_swing_arm(self) -> float: ...
     @property
     def readings(self) -> dict[str, float]: ...
     def point(self, name: str) -> _Floats: ...

@@ -76,6 +76,7 @@ def sweep(
     *,
     travel: Values = 0.0,
     rack: Values = 0.0,
+    roll: Values = 0.0,
     mount_in: Values = 0.0,
     mount_back: Values = 0.0,
     mount_up: Values = 0.0,
@@ -106,6 +107,9 @@ def sweep(
         Wheel travel from design height in mm, bump positive, measured as `travel_at` says.
     rack : number or array
         Rack displacement in mm toward the left of the car, on either corner.
+    roll : number or array
+        Roll of the body about the ground's centre line in deg, positive when it leans to the right. Readings are to the
+        ground, places in its axes: see Notes.
     mount_in, mount_back, mount_up : number or array
         Strut-top pivot moved, in mm: toward the car's centre line, rearward, up.
     tie_rod : number or array
@@ -150,6 +154,11 @@ def sweep(
     order of dimensions, and any of the machine's vector instructions. The widest are used, unless the environment
     variable ``STRUTSWEEP_LANES`` names others: ``avx512``, ``avx2``, ``neon`` or ``portable``.
 
+    The body rolls about the line along X at Y = 0, at the height of the contact centre at design (ISO 8855: right-handed
+    about X). With ``travel_at="ground"`` zero travel keeps each wheel on the ground on which it stood at design, so that a
+    wheel on the side to which the body leans goes up into it; with ``"hub"`` the wheel centre keeps its height above that
+    ground; with ``"strut"`` strut and body lean as one. Rates are to travel, roll held.
+
     Arrays of the result may lie in memory with travel innermost, whatever the order of the dimensions.
 
     If an input is a `DataArray` in Dask chunks, so is the result, and nothing is computed until it is asked for: write
@@ -172,6 +181,7 @@ def sweep(
     given: dict[str, Values] = {
         "travel": travel,
         "rack": rack,
+        "roll": roll,
         "mount_in": mount_in,
         "mount_back": mount_back,
         "mount_up": mount_up,

@@ -184,6 +184,11 @@ impl PyCorner {
     ///     Wheel travel from design height in mm, bump positive, measured as ``travel_at`` says.
     /// rack : float
     ///     Rack displacement in mm toward the left of the car, on either corner.
+    /// roll : float
+    ///     Roll of the body about the ground's centre line (Y = 0, at the height of the contact centre at design) in deg,
+    ///     positive when it leans to the right. Readings are to the ground and places in the ground's axes; with travel
+    ///     measured at the ground the wheel stays on it, with ``"hub"`` the wheel centre keeps its height above it, with
+    ///     ``"strut"`` corner and body lean as one.
     /// mount_in, mount_back, mount_up : float
     ///     Strut-top pivot moved, in mm: toward the car's centre line, rearward, up.
     /// tie_rod : float
@@ -216,14 +221,15 @@ impl PyCorner {
     /// >>> before, after = corner.solve(), corner.solve(mount_in=10.0)
     /// >>> round(after.camber - before.camber, 3), round(after.toe - before.toe, 3)
     /// (-0.791, -0.195)
-    #[pyo3(signature = (*, travel=0.0, rack=0.0, mount_in=0.0, mount_back=0.0, mount_up=0.0, tie_rod=0.0, clamp=0.0,
-                        arm=0.0, tie_outer_up=0.0, ball_joint_down=0.0, hub_spacer=0.0, travel_at="ground"))]
+    #[pyo3(signature = (*, travel=0.0, rack=0.0, roll=0.0, mount_in=0.0, mount_back=0.0, mount_up=0.0, tie_rod=0.0,
+                        clamp=0.0, arm=0.0, tie_outer_up=0.0, ball_joint_down=0.0, hub_spacer=0.0, travel_at="ground"))]
     #[allow(clippy::too_many_arguments)]
     fn solve(
         &self,
         py: Python<'_>,
         travel: f64,
         rack: f64,
+        roll: f64,
         mount_in: f64,
         mount_back: f64,
         mount_up: f64,
@@ -250,6 +256,7 @@ impl PyCorner {
         let motion = Motion {
             travel_mm: travel,
             rack_mm: rack,
+            roll_deg: roll,
         };
         self.inner
             .solve(&setting, &motion, travel_at)

@@ -87,8 +87,7 @@ macro_rules! declare_pose {
                 for (field, value) in SETTING_FIELDS.iter().zip(self.inner.setting.to_array()) {
                     inputs.set_item(field.name, value)?;
                 }
-                let motion = [self.inner.motion.travel_mm, self.inner.motion.rack_mm];
-                for (field, value) in MOTION_FIELDS.iter().zip(motion) {
+                for (field, value) in MOTION_FIELDS.iter().zip(self.inner.motion.to_array()) {
                     inputs.set_item(field.name, value)?;
                 }
                 Ok(inputs)
@@ -112,10 +111,7 @@ macro_rules! declare_pose {
                 let (setting, motion) = inputs.split_at(SETTING_FIELDS.len());
                 let inner = Pose {
                     setting: Setting::from_array(std::array::from_fn(|i| setting[i])),
-                    motion: Motion {
-                        travel_mm: motion[0],
-                        rack_mm: motion[1],
-                    },
+                    motion: Motion::from_array(std::array::from_fn(|i| motion[i])),
                     travel_at: convert::travel_at(py, travel_at)?,
                     figures: Figures {
                         readings,
@@ -132,8 +128,7 @@ macro_rules! declare_pose {
                     travel_at,
                     figures,
                 } = &self.inner;
-                let motion = [motion.travel_mm, motion.rack_mm];
-                let inputs: Vec<f64> = setting.to_array().into_iter().chain(motion).collect();
+                let inputs: Vec<f64> = setting.to_array().into_iter().chain(motion.to_array()).collect();
                 let state = (inputs, travel_at.name(), figures.readings, figures.places.map(<[f64; 3]>::from));
                 let maker = PyType::new::<Self>(py).getattr("_from_state")?;
                 Ok((maker, state.into_pyobject(py)?))

@@ -2,7 +2,7 @@
 
 use std::sync::atomic::Ordering;
 
-use super::{Column, INPUTS, MOST_AXES, Quantity, RACK, SETTINGS, Sweep, TRAVEL, Watch};
+use super::{Column, INPUTS, MOST_AXES, Quantity, RACK, ROLL, SETTINGS, Sweep, TRAVEL, Watch};
 use crate::corner::{self, HardPoints, Side};
 use crate::lanes::Work;
 use crate::linkage::{Linkage, Status};
@@ -70,6 +70,8 @@ pub(super) struct Job<'a> {
     places: bool,
     /// Whether knuckle, arm and tie rod are the same in every row.
     one_knuckle: bool,
+    /// Whether the body rolls in any row.
+    rolls: bool,
     points: HardPoints,
     linkage: Linkage,
     shortest_link_mm: f64,
@@ -105,6 +107,7 @@ impl<'a> Job<'a> {
             wanted,
             places,
             one_knuckle: sweep.points.is_empty() && !sweep.inputs[MOUNT..SETTINGS].iter().any(Column::varies),
+            rolls: sweep.inputs[ROLL].values.iter().any(|&roll| roll != 0.0),
             linkage: Linkage::new(&points, &fixed),
             shortest_link_mm: rig::shortest_link_mm(&points),
             plain_design: rig::design_is_plain(&points, sweep.travel_at),
@@ -145,6 +148,7 @@ impl<'a> Job<'a> {
         let mut row = Row {
             setting,
             rack_mm: inputs[RACK],
+            roll_deg: inputs[ROLL],
             travel: sweep.inputs[TRAVEL].offset(index),
             points: self.points,
             side: sweep.corner.side(),
@@ -168,6 +172,7 @@ impl<'a> Job<'a> {
 struct Row {
     setting: Setting,
     rack_mm: f64,
+    roll_deg: f64,
     /// Where the row's travels start among the values of that input.
     travel: usize,
     points: HardPoints,
@@ -200,11 +205,14 @@ impl Row {
         }
     }
 
+    /// The motion of the left twin.
     fn motion(&self, travel_mm: f64) -> Motion {
-        Motion {
+        let motion = Motion {
             travel_mm,
             rack_mm: self.rack_mm,
-        }
+            roll_deg: self.roll_deg,
+        };
+        motion.of_left_twin(self.side)
     }
 
     /// A pose that the short cut would not vouch for.
@@ -300,6 +308,11 @@ impl<N: Pack> Group<N> {
                 rack_direction: vector(|p| p.rack_direction),
             };
             Linkage::new(&points, &setting)
+        };
+        let linkage = if job.rolls {
+            linkage.rolled(N::load(&lane(&|row| row.motion(0.0).roll_deg)))
+        } else {
+            linkage
         };
         let rack = N::load(&lane(&|row| row.rack_mm));
         Self {
@@ -476,7 +489,12 @@ fn small_rows(rows: &[Row; MOST_LANES]) -> u32 {
     for (lane, row) in rows.iter().enumerate() {
         let is_small = row.makes_a_corner
             && row.plain_design
-            && rig::inputs_are_small(&row.setting, &row.motion(0.0), row.shortest_link_mm);
+            && rig::inputs_are_small(
+                &row.setting,
+                &row.motion(0.0),
+                row.shortest_link_mm,
+                row.points.wheel_centre.y,
+            );
         small |= u32::from(is_small) << lane;
     }
     small

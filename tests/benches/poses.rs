@@ -87,6 +87,7 @@ fn one_pose(bencher: Bencher<'_, '_>) {
     let motion = Motion {
         travel_mm: 20.0,
         rack_mm: 5.0,
+        ..Motion::default()
     };
     bencher
         .counter(ItemsCount::new(1_usize))

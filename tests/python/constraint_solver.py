@@ -57,7 +57,7 @@ SETTING_FIELDS = (
     "ball_joint_down",
     "hub_spacer",
 )
-MOTION_FIELDS = ("travel", "rack")
+MOTION_FIELDS = ("travel", "rack", "roll")
 TRAVEL_PLACES = ("ground", "hub", "strut")
 
 
@@ -159,11 +159,19 @@ class Assembly:
         out = design.outboard
         self.design, self.travel_at, self.travel = design, travel_at, amounts["travel"]
 
-        # Fixed in the body.
-        self.top = design.strut_top + np.array(
-            [-amounts["mount_back"], -out * amounts["mount_in"], amounts["mount_up"]]
+        # Fixed in the body, which leans about the ground's centre line (right-handed about X).
+        lean = Rotation.from_rotvec(np.radians(amounts["roll"]) * FORWARD)
+        ground = np.array([0.0, 0.0, design.contact_centre[2]])
+
+        def leant(point):
+            return ground + lean.apply(point - ground)
+
+        self.top = leant(
+            design.strut_top + np.array([-amounts["mount_back"], -out * amounts["mount_in"], amounts["mount_up"]])
         )
-        self.tie_inner = design.tie_inner + amounts["rack"] * design.rack_direction
+        self.tie_inner = leant(design.tie_inner + amounts["rack"] * design.rack_direction)
+        self.arm_front, self.arm_rear = leant(design.arm_front), leant(design.arm_rear)
+        self.bearing_axis = lean.apply(design.bearing_axis)
 
         # Fixed lengths. A longer arm keeps its foot on the arm's axis: the radius grows, the distance along does not.
         along = unit(design.arm_front - design.arm_rear)
@@ -197,8 +205,8 @@ class Assembly:
         top_in_knuckle = turn.T @ (self.top - pose.origin)
         return np.array(
             [
-                np.linalg.norm(ball_joint - self.design.arm_front) - self.arm_front_length,
-                np.linalg.norm(ball_joint - self.design.arm_rear) - self.arm_rear_length,
+                np.linalg.norm(ball_joint - self.arm_front) - self.arm_front_length,
+                np.linalg.norm(ball_joint - self.arm_rear) - self.arm_rear_length,
                 self.off_strut[0] @ (top_in_knuckle - self.strut_low),
                 self.off_strut[1] @ (top_in_knuckle - self.strut_low),
                 np.linalg.norm(tie_outer - self.tie_inner) - self.tie_rod_length,
@@ -230,8 +238,8 @@ class Assembly:
             return np.concatenate([direction, np.cross(arm, direction)])
 
         rows = [
-            row(unit(pose.origin + ball_joint - self.design.arm_front), ball_joint),
-            row(unit(pose.origin + ball_joint - self.design.arm_rear), ball_joint),
+            row(unit(pose.origin + ball_joint - self.arm_front), ball_joint),
+            row(unit(pose.origin + ball_joint - self.arm_rear), ball_joint),
             -row(turn @ self.off_strut[0], to_top),
             -row(turn @ self.off_strut[1], to_top),
             row(unit(pose.origin + tie_outer - self.tie_inner), tie_outer),
@@ -387,7 +395,7 @@ def read(design, assembly, pose):
         "wheelbase_shift": contact_centre[0] - design.contact_centre[0],
         "strut_compression": design.strut_length - (top - strut_low) @ strut_axis,
         "bearing_angle": np.degrees(
-            np.arctan2(np.linalg.norm(np.cross(strut_axis, design.bearing_axis)), strut_axis @ design.bearing_axis)
+            np.arctan2(np.linalg.norm(np.cross(strut_axis, assembly.bearing_axis)), strut_axis @ assembly.bearing_axis)
         ),
         "tie_rod_margin": np.linalg.norm(np.cross(lever, rod)) / (np.linalg.norm(lever) * np.linalg.norm(rod)),
     }
@@ -442,4 +450,6 @@ def rates(design, assembly, pose):
         "roll_centre_height": contact_centre[1] * contact_rate[1] / contact_rate[2],
         "swing_arm_length": -contact_rate[2] / camber_rate,
         "anti_dive_angle": np.degrees(np.arctan(locked_wheel_rate[0] / locked_wheel_rate[2])),
+        # Backward from the contact centre, v.z = 0 where the pitching has eaten it up.
+        "side_view_swing_arm": -locked_wheel_rate[2] / spin[1],
     }

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-# Half ranges of every setting (mm, `clamp` in deg); `hub_spacer` is a part that is added, so it goes one way only.
+# Half ranges of every setting and motion (mm, `clamp` and `roll` in deg); `hub_spacer` is a part that is added, so it goes one way only.
 SETTING_RANGES = {
     "mount_in": (-20.0, 20.0),
     "mount_back": (-15.0, 15.0),
@@ -20,7 +20,7 @@ SETTING_RANGES = {
     "ball_joint_down": (-12.0, 15.0),
     "hub_spacer": (0.0, 15.0),
 }
-MOTION_RANGES = {"travel": (-60.0, 60.0), "rack": (-40.0, 40.0)}
+MOTION_RANGES = {"travel": (-60.0, 60.0), "rack": (-40.0, 40.0), "roll": (-3.0, 3.0)}
 SIDES = {"left": 1.0, "right": -1.0}
 
 
@@ -86,7 +86,7 @@ def random_case(seed, side):
 
 # Beyond what a car does, to where something runs out: over-centre, the end of the arm's arc, the strut's end.
 FAR_SETTING_SCALE = 2.0
-FAR_MOTION_RANGES = {"travel": (-550.0, 550.0), "rack": (-180.0, 180.0)}
+FAR_MOTION_RANGES = {"travel": (-550.0, 550.0), "rack": (-180.0, 180.0), "roll": (-8.0, 8.0)}
 
 
 def random_far_case(seed, side):

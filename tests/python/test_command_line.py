@@ -36,7 +36,7 @@ HALF_A_DIGIT = 0.5 + 1e-6
 
 # Every number differs from every other, on either side: (setting, motion) by option.
 SETTING = {"mount_in": 7.0, "mount_back": -4.0, "tie_rod": 1.5, "clamp": 0.3, "hub_spacer": 5.0}
-MOTION = {"travel": 11.0, "rack": -6.0}
+MOTION = {"travel": 11.0, "rack": -6.0, "roll": 1.5}
 COMMANDS = ("demo", "new-car", "static", "bump", "rack", "map", "readings")
 SWEEPS = ("static", "bump", "rack", "map")
 
@@ -434,7 +434,7 @@ def test_demo_writes_what_it_lists(tmp_path: Path) -> None:
     pose = corner.solve(mount_in=float(row["mount_in_mm"]), mount_back=float(row["mount_back_mm"]))
     assert float(row["caster_deg"]) == pytest.approx(pose.caster, abs=BATCH_TOLERANCE)
     assert re.search(
-        r"101 x 101 = 10,201 positions .* 41 travels .* 418,241 poses, 21 readings each, in \d+\.\d\d s", text
+        r"101 x 101 = 10,201 positions .* 41 travels .* 418,241 poses, 22 readings each, in \d+\.\d\d s", text
     )
     assert "can kill" in text
     assert "strutsweep new-car" in text

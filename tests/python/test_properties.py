@@ -15,6 +15,7 @@ import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from random_corners import MOTION_RANGES, SETTING_RANGES
+from scipy.spatial.transform import Rotation
 
 import strutsweep as ss
 from strutsweep.words import HARD_POINTS, PLACES, READINGS, TRAVEL_AT
@@ -59,6 +60,14 @@ motion_values = st.fixed_dictionaries({name: within(span) for name, span in MOTI
 travel_ats = st.sampled_from(list(TRAVEL_AT))
 
 
+def in_the_body(corner: ss.Corner, at: np.ndarray, motion: dict[str, float]) -> np.ndarray:
+    """Where the body carries a point as it leans: about the line along X, Y = 0, under the wheel at design."""
+    ground = corner.solve().point("contact_centre") * [0.0, 0.0, 1.0]
+    lean = Rotation.from_euler("x", motion["roll"], degrees=True)
+    leant: np.ndarray = ground + lean.apply(at - ground)
+    return leant
+
+
 def distance(a: np.ndarray, b: np.ndarray) -> float:
     """Between two points."""
     return float(np.linalg.norm(a - b))
@@ -84,8 +93,10 @@ def test_links_and_knuckle_keep_their_lengths(
     corner: ss.Corner, setting: dict[str, float], one: dict[str, float], other: dict[str, float], travel_at: Any
 ) -> None:
     here, there = (corner.solve(**setting, **motion, travel_at=travel_at) for motion in (one, other))
-    front, rear = corner.point("arm_front"), corner.point("arm_rear")
-    arms = [off_line(pose.point("ball_joint"), front, rear) for pose in (here, there)]
+    arms = []
+    for pose, motion in ((here, one), (there, other)):
+        front, rear = (in_the_body(corner, corner.point(name), motion) for name in ("arm_front", "arm_rear"))
+        arms.append(off_line(pose.point("ball_joint"), front, rear))
     np.testing.assert_allclose(arms[0], arms[1], rtol=0.0, atol=LENGTH_TOLERANCE_MM)
     rods = [distance(pose.point("tie_rod_inner"), pose.point("tie_rod_outer")) for pose in (here, there)]
     assert abs(rods[0] - rods[1]) < LENGTH_TOLERANCE_MM
@@ -102,18 +113,23 @@ def test_settings_change_the_lengths_that_they_are_about(
     outboard = 1.0 if corner.side == "left" else -1.0
     shift = [-setting["mount_back"], -outboard * setting["mount_in"], setting["mount_up"]]
     np.testing.assert_allclose(
-        pose.point("strut_top"), corner.point("strut_top") + shift, rtol=0.0, atol=LENGTH_TOLERANCE_MM
+        pose.point("strut_top"),
+        in_the_body(corner, corner.point("strut_top") + shift, motion),
+        rtol=0.0,
+        atol=LENGTH_TOLERANCE_MM,
     )
     np.testing.assert_allclose(
         pose.point("tie_rod_inner"),
-        corner.point("tie_rod_inner") + [0.0, motion["rack"], 0.0],
+        in_the_body(corner, corner.point("tie_rod_inner") + [0.0, motion["rack"], 0.0], motion),
         rtol=0.0,
         atol=LENGTH_TOLERANCE_MM,
     )
     rods = [distance(p.point("tie_rod_inner"), p.point("tie_rod_outer")) for p in (design, pose)]
     assert abs(rods[1] - rods[0] - setting["tie_rod"]) < LENGTH_TOLERANCE_MM
     front, rear = corner.point("arm_front"), corner.point("arm_rear")
-    (radius, along), (longer, same) = (off_line(p.point("ball_joint"), front, rear) for p in (design, pose))
+    radius, along = off_line(design.point("ball_joint"), front, rear)
+    front, rear = (in_the_body(corner, point, motion) for point in (front, rear))
+    longer, same = off_line(pose.point("ball_joint"), front, rear)
     assert abs(longer - radius - setting["arm"]) < LENGTH_TOLERANCE_MM
     assert abs(along - same) < LENGTH_TOLERANCE_MM
 
@@ -163,7 +179,8 @@ def test_a_mirrored_corner_reads_alike(
     corner: ss.Corner, setting: dict[str, float], motion: dict[str, float], travel_at: Any
 ) -> None:
     here = corner.solve(**setting, **motion, travel_at=travel_at)
-    there = corner.mirror().solve(**setting, travel=motion["travel"], rack=-motion["rack"], travel_at=travel_at)
+    reversed = {"travel": motion["travel"], "rack": -motion["rack"], "roll": -motion["roll"]}
+    there = corner.mirror().solve(**setting, **reversed, travel_at=travel_at)
     assert here.readings == there.readings
     for name in PLACES:
         assert np.array_equal(here.point(name), there.point(name) * [1.0, -1.0, 1.0])
@@ -191,7 +208,7 @@ def test_rates_are_the_slopes_of_their_readings(
 ) -> None:
     pose = corner.solve(**setting, **motion, travel_at=travel_at)
     low, high = (
-        corner.solve(**setting, rack=motion["rack"], travel=motion["travel"] + step, travel_at=travel_at)
+        corner.solve(**{**setting, **motion, "travel": motion["travel"] + step}, travel_at=travel_at)
         for step in (-DIFFERENCE_STEP_MM, DIFFERENCE_STEP_MM)
     )
     # Rates are per mm of the wheel: of its centre where travel is measured there, of the contact centre otherwise.

@@ -62,7 +62,7 @@ ANGLES = (
     "anti_dive_angle",
 )
 RATES = ("camber_gain", "bump_steer", "caster_gain")
-OTHERS = ("motion_ratio", "swing_arm_length", "tie_rod_margin")
+OTHERS = ("motion_ratio", "swing_arm_length", "side_view_swing_arm", "tie_rod_margin")
 READINGS = LENGTHS + ANGLES + RATES + OTHERS
 POINTS = (
     "ball_joint",
@@ -105,7 +105,7 @@ def assert_reading(name, value, expected):
         floor = ANGLE_TOLERANCE_DEG
     elif name == "tie_rod_margin":
         floor = SINE_TOLERANCE
-    elif name == "swing_arm_length":
+    elif name in ("swing_arm_length", "side_view_swing_arm"):
         value, expected = 1.0 / value, 1.0 / expected
         floor, relative = INVERSE_SWING_ARM_FLOOR_PER_MM, RATE_RELATIVE_TOLERANCE
     else:

@@ -57,15 +57,16 @@ impl Path {
         Self {
             points: corner.left_twin(),
             setting: *setting,
-            motion: *motion,
+            motion: motion.of_left_twin(corner.side()),
             travel_at,
         }
     }
 
     fn stand(&self, share: f64, t: f64) -> Stand {
-        let linkage = Linkage::new(&self.points, &self.setting.scaled(share));
-        let lifted: Linkage<Dual<f64>> = linkage.lifted();
         let motion = self.motion.scaled(share);
+        let level = Linkage::new(&self.points, &self.setting.scaled(share));
+        let linkage = level.rolled(motion.roll_deg);
+        let lifted: Linkage<Dual<f64>> = linkage.lifted();
         let inner = linkage.inner_at(motion.rack_mm).lifted();
         let knuckle: Knuckle<Dual<f64>> = lifted.place(Dual::variable(t, 0), inner);
         let travel = lifted.travel_of(&knuckle, self.travel_at);
@@ -73,7 +74,7 @@ impl Path {
             margins: [
                 knuckle.strut_share_squared().value.sqrt(),
                 knuckle.tie_rod_margin().value,
-                travel.slope[0] / (2.0 * linkage.arm.quarter.z),
+                travel.slope[0] / (2.0 * level.arm.quarter.z),
             ],
             miss: travel.value - motion.travel_mm,
             slope: travel.slope[0],
@@ -114,6 +115,7 @@ impl Path {
         .into_iter()
         .fold(f64::INFINITY, f64::min);
         let clamp = self.setting.clamp_deg.abs().to_radians() * shortest;
+        let roll = self.motion.roll_deg.to_radians() * points.wheel_centre.y;
         let lengths = Setting {
             clamp_deg: 0.0,
             ..self.setting
@@ -121,7 +123,7 @@ impl Path {
         .to_array();
         let farthest = lengths
             .into_iter()
-            .chain([self.motion.travel_mm, self.motion.rack_mm, clamp])
+            .chain([self.motion.travel_mm, self.motion.rack_mm, clamp, roll])
             .fold(0.0, |most: f64, length| most.max(length.abs()));
         STEP * shortest / farthest
     }
@@ -201,14 +203,11 @@ fn far_off() -> impl Strategy<Value = (Setting, Motion)> {
     const MOST_DEG: f64 = 25.0;
     // Few at a time, of any size: all large at once reach nothing.
     let length = || prop_oneof![3 => Just(0.0), 2 => -MOST_MM..MOST_MM, 2 => -30.0..30.0];
-    let clamp = prop_oneof![3 => Just(0.0), 1 => -MOST_DEG..MOST_DEG];
-    (prop::collection::vec(length(), 11), clamp).prop_map(|(lengths, clamp_deg)| {
+    let turn = || prop_oneof![3 => Just(0.0), 1 => -MOST_DEG..MOST_DEG];
+    (prop::collection::vec(length(), 11), turn(), turn()).prop_map(|(lengths, clamp_deg, roll_deg)| {
         let (setting, motion) = lengths.split_at(9);
         let setting = Setting::from_array(std::array::from_fn(|i| setting[i]));
-        let motion = Motion {
-            travel_mm: motion[0],
-            rack_mm: motion[1],
-        };
+        let motion = Motion::from_array([motion[0], motion[1], roll_deg]);
         (Setting { clamp_deg, ..setting }, motion)
     })
 }
@@ -259,6 +258,7 @@ fn short_cut_and_long_way_meet() {
                 let motion = Motion {
                     travel_mm: -190.0 * share,
                     rack_mm: 60.0 * share,
+                    ..Motion::default()
                 };
                 Rig::new(&points, &setting)
                     .reach(&motion, travel_at)
@@ -310,6 +310,7 @@ fn no_short_cut_across_a_fold() {
     let motion = Motion {
         travel_mm: -25.304_353,
         rack_mm: 9.394_889,
+        ..Motion::default()
     };
     for share in [0.05, 0.1, 0.5, 0.9, 1.0] {
         let (setting, motion) = (setting.scaled(share), motion.scaled(share));

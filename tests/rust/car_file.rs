@@ -850,6 +850,7 @@ fn demonstration_cars_are_sound_and_symmetric() {
                     let motion = Motion {
                         travel_mm: bump,
                         rack_mm,
+                        ..Motion::default()
                     };
                     let pose = reached(corner, &as_measured(), &motion, TravelAt::Ground);
                     assert!(pose.reading(Reading::TieRodMargin) > 0.3, "{name} {motion:?}");

@@ -82,6 +82,13 @@ pub(crate) fn misses(corner: &Corner, pose: &Pose) -> Vec<(&'static str, f64)> {
     let setting = &pose.setting;
     let place = |place| left(side, pose.place(place));
     let at = |point| left(side, point);
+    let design_spin = at_design(corner, &Setting::default()).spin;
+    let design_contact = contact_centre(at(points.wheel_centre), design_spin, points.wheel_radius_mm);
+    // What the body holds leans with it: about X, Y = 0, the height of the contact centre at design. A body that leans to
+    // the right leans, seen in a mirror, to the left.
+    let lean = Rotation3::from_axis_angle(&Vector3::x_axis(), side.outboard() * pose.motion.roll_deg.to_radians());
+    let ground = Point3::new(0.0, 0.0, design_contact.z);
+    let leant = |point: Point3<f64>| ground + lean * (point - ground);
     let design = at_design(corner, setting);
 
     let top = place(Place::StrutTop);
@@ -104,21 +111,19 @@ pub(crate) fn misses(corner: &Corner, pose: &Pose) -> Vec<(&'static str, f64)> {
         .zip(now.shape())
         .fold(0.0, |most: f64, (before, after)| largest(most, after - before));
 
-    let wanted_top =
-        at(points.strut_top) + Vector3::new(-setting.mount_back_mm, -setting.mount_in_mm, setting.mount_up_mm);
+    let shift = Vector3::new(-setting.mount_back_mm, -setting.mount_in_mm, setting.mount_up_mm);
+    let wanted_top = leant(at(points.strut_top) + shift);
     let direction = Vector3::from(points.rack_direction).normalize();
     let wanted_inner = Point::from(Point3::from(points.tie_inner) + direction * pose.motion.rack_mm);
     let inner = place(Place::TieInner);
 
-    let (front, rear) = (at(points.arm_front), at(points.arm_rear));
+    let (front, rear) = (leant(at(points.arm_front)), leant(at(points.arm_rear)));
     let axis = (front - rear).normalize();
-    let foot = rear + axis * axis.dot(&(at(points.ball_joint) - rear));
-    let arm = (at(points.ball_joint) - foot).norm() + setting.arm_mm;
+    let foot = rear + axis * axis.dot(&(leant(at(points.ball_joint)) - rear));
+    let arm = (leant(at(points.ball_joint)) - foot).norm() + setting.arm_mm;
     let rod = (points.tie_outer - points.tie_inner).length() + setting.tie_rod_mm;
 
     let contact = place(Place::ContactCentre);
-    let design_spin = at_design(corner, &Setting::default()).spin;
-    let design_contact = contact_centre(at(points.wheel_centre), design_spin, points.wheel_radius_mm);
     let strut_length = (top - low).dot(&now.strut);
     let travel = match pose.travel_at {
         TravelAt::Ground => contact.z - design_contact.z,
@@ -128,7 +133,10 @@ pub(crate) fn misses(corner: &Corner, pose: &Pose) -> Vec<(&'static str, f64)> {
     vec![
         ("the knuckle's shape", knuckle),
         ("the strut-top pivot's place", (top - wanted_top).norm()),
-        ("the inner tie-rod joint's place", (inner - at(wanted_inner)).norm()),
+        (
+            "the inner tie-rod joint's place",
+            (inner - leant(at(wanted_inner))).norm(),
+        ),
         ("the arm's radius", (ball_joint - foot).norm() - arm),
         ("the arm's plane", axis.dot(&(ball_joint - foot))),
         ("the tie rod's length", (now.outer - inner).norm() - rod),

@@ -246,9 +246,18 @@ pub(crate) fn plausible_setting() -> impl Strategy<Value = Setting> {
     .prop_map(Setting::from_array)
 }
 
-/// Motions as far as a road car goes, from bump stop to bump stop and most of the way to lock.
+/// Motions as far as a road car goes, from bump stop to bump stop and most of the way to lock, level or leaning.
 pub(crate) fn plausible_motion() -> impl Strategy<Value = Motion> {
-    (-55.0..55.0, -30.0..30.0).prop_map(|(travel_mm, rack_mm)| Motion { travel_mm, rack_mm })
+    let roll = prop_oneof![Just(0.0), -3.0..3.0];
+    (-55.0..55.0, -30.0..30.0, roll).prop_map(|(travel, rack, roll)| Motion::from_array([travel, rack, roll]))
+}
+
+/// The same with the body level.
+pub(crate) fn level_motion() -> impl Strategy<Value = Motion> {
+    plausible_motion().prop_map(|motion| Motion {
+        roll_deg: 0.0,
+        ..motion
+    })
 }
 
 /// Any way to measure travel.

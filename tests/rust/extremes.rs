@@ -48,14 +48,11 @@ fn huge_inputs_are_answered() {
     let corner = demo::car("gravel_hatch").expect("a demonstration car").left;
     for amount in [1e3, 1e5, 1e9, 1e300, f64::MAX] {
         for signed in [amount, -amount] {
-            for field in 0..11 {
-                let mut values = [0.0; 11];
+            for field in 0..12 {
+                let mut values = [0.0; 12];
                 values[field] = signed;
                 let setting = Setting::from_array(std::array::from_fn(|i| values[i]));
-                let motion = Motion {
-                    travel_mm: values[9],
-                    rack_mm: values[10],
-                };
+                let motion = Motion::from_array([values[9], values[10], values[11]]);
                 for travel_at in TravelAt::ALL {
                     if let Ok(pose) = solve_soon(&corner, setting, motion, travel_at) {
                         assert_numbers(&pose);
@@ -78,11 +75,13 @@ fn tiny_inputs_change_nothing() {
             let motion = Motion {
                 travel_mm: tiny,
                 rack_mm: -tiny,
+                ..Motion::default()
             };
             let pose = reached(&corner, &setting, &motion, travel_at);
             for reading in Reading::ALL {
-                // The swing arm is long: thousands of mm of a slope's last digits.
-                let tolerance = if reading == Reading::SwingArmLength { 1e-6 } else { 1e-9 };
+                // Swing arms are long: thousands of mm of a slope's last digits.
+                let is_long = matches!(reading, Reading::SwingArmLength | Reading::SideViewSwingArm);
+                let tolerance = if is_long { 1e-6 } else { 1e-9 };
                 assert_near(
                     reading.name(),
                     pose.reading(reading),
@@ -109,16 +108,14 @@ fn inputs_that_are_no_numbers_are_named() {
         "hub_spacer",
         "travel",
         "rack",
+        "roll",
     ];
     for (field, name) in names.into_iter().enumerate() {
         for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
-            let mut values = [0.0; 11];
+            let mut values = [0.0; 12];
             values[field] = bad;
             let setting = Setting::from_array(std::array::from_fn(|i| values[i]));
-            let motion = Motion {
-                travel_mm: values[9],
-                rack_mm: values[10],
-            };
+            let motion = Motion::from_array([values[9], values[10], values[11]]);
             for travel_at in TravelAt::ALL {
                 match corner.solve(&setting, &motion, travel_at) {
                     Err(SolveError::Input(error)) => {
@@ -148,13 +145,10 @@ fn inputs_beyond_any_corner_are_refused_with_their_limit() {
             (limit.next_up(), true),
             (-limit.next_up(), true),
         ] {
-            let mut values = [0.0; 11];
+            let mut values = [0.0; 12];
             values[field] = value;
             let setting = Setting::from_array(std::array::from_fn(|i| values[i]));
-            let motion = Motion {
-                travel_mm: values[9],
-                rack_mm: values[10],
-            };
+            let motion = Motion::from_array([values[9], values[10], values[11]]);
             let solved = corner.solve(&setting, &motion, TravelAt::Ground);
             let Err(SolveError::Input(error)) = solved else {
                 assert!(!refused, "{} = {value} must be refused", known.name);
@@ -189,12 +183,10 @@ fn any_size(most_power: f64) -> impl Strategy<Value = f64> {
 
 /// Settings and motions of any size up to a metre, and any turn of the clamp.
 fn any_inputs() -> impl Strategy<Value = (Setting, Motion)> {
-    (prop::collection::vec(any_size(3.0), 11), any_size(2.25)).prop_map(|(lengths, clamp_deg)| {
+    let turns = (any_size(2.25), any_size(2.25));
+    (prop::collection::vec(any_size(3.0), 11), turns).prop_map(|(lengths, (clamp_deg, roll_deg))| {
         let setting = Setting::from_array(std::array::from_fn(|i| lengths[i]));
-        let motion = Motion {
-            travel_mm: lengths[9],
-            rack_mm: lengths[10],
-        };
+        let motion = Motion::from_array([lengths[9], lengths[10], roll_deg]);
         (Setting { clamp_deg, ..setting }, motion)
     })
 }

@@ -309,6 +309,7 @@ fn lower_arm_has_no_radius_below_zero() {
     let motion = Motion {
         travel_mm: -22.964_397_266_167,
         rack_mm: 0.140_013_515_954,
+        ..Motion::default()
     };
     let solved = corner.solve(&setting, &motion, TravelAt::Ground);
     assert!(solved.is_err(), "reached with an arm shorter than nothing");

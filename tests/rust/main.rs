@@ -17,5 +17,6 @@ mod planar_strut;
 mod printed;
 mod properties;
 mod relations;
+mod roll;
 mod spatial_strut;
 mod sweep;

@@ -1,6 +1,6 @@
 //! What holds of every corner, setting and motion: lengths kept, definitions of readings, mirror, rigid motions, rates.
 
-use nalgebra::{Isometry3, Matrix3, Point3, UnitQuaternion, Vector3};
+use nalgebra::{Isometry3, Matrix3, Point3, Rotation3, UnitQuaternion, Vector3};
 use proptest::prelude::*;
 use strutsweep::corner::RACK_ACROSS;
 use strutsweep::space::Vector;
@@ -8,7 +8,8 @@ use strutsweep::{Corner, HardPoints, Motion, Place, Pose, Reading, Setting, Trav
 
 use crate::constraints::{assert_kept, spin_axis};
 use crate::corners::{
-    any_travel_at, as_measured, config, moved, plausible_corner, plausible_motion, plausible_setting, reached,
+    any_travel_at, as_measured, config, level_motion, moved, plausible_corner, plausible_motion, plausible_setting,
+    reached,
 };
 use crate::printed::assert_near;
 
@@ -27,7 +28,7 @@ fn round_off(reading: Reading) -> f64 {
         | Reading::MotionRatio
         | Reading::TieRodMargin => 1e-11,
         // Near where camber stands still the swing arm is as long as one likes: compared by its inverse instead.
-        Reading::SwingArmLength => f64::INFINITY,
+        Reading::SwingArmLength | Reading::SideViewSwingArm => f64::INFINITY,
         // A slope stretched by the half track.
         Reading::RollCentreHeight => 1e-8,
         reading if reading.unit() == "deg" => ANGLE_DEG,
@@ -38,7 +39,7 @@ fn round_off(reading: Reading) -> f64 {
 #[track_caller]
 fn assert_same_reading(reading: Reading, found: f64, expected: f64) {
     assert_near(reading.name(), found, expected, round_off(reading));
-    if reading == Reading::SwingArmLength {
+    if matches!(reading, Reading::SwingArmLength | Reading::SideViewSwingArm) {
         assert_near("1 / swing arm", 1.0 / found, 1.0 / expected, 1e-12);
     }
 }
@@ -133,7 +134,8 @@ proptest! {
         let strut = (t - at(Place::StrutLow)).normalize();
         let points = corner.points();
         let bearing = points.bearing_axis.unwrap_or(points.strut_top - points.strut_low);
-        check(Reading::BearingAngle, angle_deg(strut, bearing.into()));
+        let lean = Rotation3::from_axis_angle(&Vector3::x_axis(), motion.roll_deg.to_radians());
+        check(Reading::BearingAngle, angle_deg(strut, lean * Vector3::from(bearing)));
 
         // Seen along the steering axis.
         let square = |v: Vector3<f64>| v - e * e.dot(&v);
@@ -182,7 +184,7 @@ proptest! {
         let mirrored = corner.mirrored();
         prop_assert_ne!(mirrored.side(), corner.side());
         prop_assert_eq!(&mirrored.mirrored(), &corner);
-        let reversed = Motion { rack_mm: -motion.rack_mm, ..motion };
+        let reversed = Motion { rack_mm: -motion.rack_mm, roll_deg: -motion.roll_deg, ..motion };
         let pose = reached(&corner, &setting, &motion, travel_at);
         let image = reached(&mirrored, &setting, &reversed, travel_at);
         prop_assert_eq!(bits(&pose), bits(&image));
@@ -224,7 +226,7 @@ proptest! {
 
     #[test]
     fn car_made_wider_changes_track_and_roll_centre_alone(
-        corner in plausible_corner(), setting in plausible_setting(), motion in plausible_motion(),
+        corner in plausible_corner(), setting in plausible_setting(), motion in level_motion(),
         travel_at in any_travel_at(), wider in -250.0..400.0,
     ) {
         let shift = Vector::new(0.0, wider * corner.side().outboard(), 0.0);
@@ -245,7 +247,7 @@ proptest! {
 
     #[test]
     fn car_turned_about_the_vertical_reads_the_same_against_its_wheel(
-        corner in plausible_corner(), motion in plausible_motion(), travel_at in any_travel_at(),
+        corner in plausible_corner(), motion in level_motion(), travel_at in any_travel_at(),
         [up, rod, longer, outer, ball, hub] in prop::array::uniform6(-5.0..5.0),
         turn_deg in -20.0..20.0,
     ) {
@@ -460,6 +462,15 @@ proptest! {
         let dx = stencil.derivative(|pose| path(pose).x);
         let dz = stencil.derivative(|pose| path(pose).z);
         assert_near("anti-dive", pose.reading(Reading::AntiDiveAngle), (dx / dz).atan().to_degrees(), 1e-8);
+        // The knuckle's pitching: the Y part of its angular velocity, from the rates of its own axes.
+        let turning = (0..3).map(|axis| {
+            let e = frame(pose).1.column(axis).into_owned();
+            let rate = Vector3::from_fn(|i, _| stencil.derivative(|pose| frame(pose).1[(i, axis)]));
+            e.cross(&rate) * 0.5
+        });
+        let pitch = turning.fold(Vector3::zeros(), |sum, part| sum + part).y;
+        let per_side_swing_arm = 1.0 / pose.reading(Reading::SideViewSwingArm);
+        assert_near("1 / side-view swing arm", per_side_swing_arm, -pitch / dz, RATE_TOLERANCE);
     }
 }
 
@@ -474,6 +485,7 @@ fn rack_reversed_on_a_mirrored_rack_is_the_same_motion() {
     let motion = Motion {
         rack_mm: 15.0,
         travel_mm: 7.0,
+        ..Motion::default()
     };
     let one = reached(&left, &as_measured(), &motion, TravelAt::Ground);
     let other = reached(&right, &as_measured(), &motion, TravelAt::Ground);

@@ -2,6 +2,7 @@
 
 use ndarray::{Array, ArrayD, Axis, IxDyn};
 use proptest::prelude::*;
+use strutsweep::motion::MOTION_FIELDS;
 use strutsweep::setting::SETTING_FIELDS;
 use strutsweep::space::{Point, Vector};
 use strutsweep::sweep::{MOST_AXES, chosen_level};
@@ -73,7 +74,8 @@ fn bits(swept: &Swept) -> Vec<Vec<u64>> {
 pub(crate) fn assert_one_pose_agrees(corner: &Corner, setting: &Setting, motion: &Motion, travel_at: TravelAt) {
     let mut sweep = Sweep::new(corner, &[], travel_at).unwrap();
     let fields = SETTING_FIELDS.iter().map(|field| field.name).zip(setting.to_array());
-    for (name, value) in fields.chain([("travel", motion.travel_mm), ("rack", motion.rack_mm)]) {
+    let motions = MOTION_FIELDS.iter().map(|field| field.name).zip(motion.to_array());
+    for (name, value) in fields.chain(motions) {
         sweep.input(name, &ndarray::arr0(value).into_dyn().view()).unwrap();
     }
     assert_eq!(swept_at(&run(&sweep, 1), 0), shown(corner, setting, motion, travel_at));
@@ -143,6 +145,7 @@ impl Grid {
         let motion = Motion {
             travel_mm: self.travel[i],
             rack_mm,
+            ..Motion::default()
         };
         (setting, motion)
     }

@@ -24,6 +24,7 @@ __all__ = [
     "PlotPath",
     "RackValue",
     "ReadingNames",
+    "RollValue",
     "Side",
     "SideChoice",
     "TravelAt",
@@ -107,6 +108,12 @@ RackValue: TypeAlias = Annotated[
     float,
     typer.Option(
         "--rack", metavar="MM", show_default=False, rich_help_panel=SETTINGS_PANEL, help=_input_help(MOTIONS["rack"])
+    ),
+]
+RollValue: TypeAlias = Annotated[
+    float,
+    typer.Option(
+        "--roll", metavar="DEG", show_default=False, rich_help_panel=SETTINGS_PANEL, help=_input_help(MOTIONS["roll"])
     ),
 ]
 ReadingNames: TypeAlias = Annotated[

@@ -17,6 +17,7 @@ from strutsweep.command_line.arguments import (
     PlotPath,
     RackValue,
     ReadingNames,
+    RollValue,
     Side,
     TravelAt,
     TravelAtChoice,
@@ -65,17 +66,19 @@ def static(
     settings: dict[str, float],
     travel: TravelValue = 0.0,
     rack: RackValue = 0.0,
+    roll: RollValue = 0.0,
     travel_at: TravelAtChoice = TravelAt.GROUND,
 ) -> None:
     """What do the gauges show when the car stands still?
 
-    Every reading, left and right, at design height; and what a setting, a travel or a rack displacement changes in it.
+    Every reading, left and right, at design height; and what a setting, a travel, a rack displacement or a
+    roll of the body changes in it.
     Angles in deg, lengths in mm, rates in deg/m (deg/mm in data). --plot draws one corner in three views:
     the left one, or that of --side.
     """
     check_paths(output, plot)
     axle = load_car(car)
-    inputs: dict[str, Any] = {"travel": travel, "rack": rack, **settings}
+    inputs: dict[str, Any] = {"travel": travel, "rack": rack, "roll": roll, **settings}
     names = reading_names(reading, list(READINGS))
     sides = list(Side) if side is None else [side]
     now = static_dataset(axle, sides, names, travel_at=travel_at.value, **inputs)

@@ -21,6 +21,7 @@ from strutsweep.command_line.arguments import (
     PlotPath,
     RackValue,
     ReadingNames,
+    RollValue,
     Side,
     SideChoice,
     TravelAt,
@@ -113,6 +114,7 @@ def bump(
     *,
     settings: dict[str, float],
     rack: RackValue = 0.0,
+    roll: RollValue = 0.0,
     travel_at: TravelAtChoice = TravelAt.GROUND,
 ) -> None:
     """What do camber, toe and the rest do as the wheel goes up and down?
@@ -123,7 +125,7 @@ def bump(
     check_paths(output, plot)
     axle = load_car(car)
     travels = Range("travel", *limits_of(axle, "travel"), start, stop, step, steps, usual_step=10.0)
-    held = {"rack": rack, "travel_at": travel_at.value, **settings}
+    held = {"rack": rack, "roll": roll, "travel_at": travel_at.value, **settings}
     _sweep_one(axle, side, travels, held, reading_names(reading, BUMP_READINGS), format, output, plot)
 
 
@@ -142,6 +144,7 @@ def rack(
     *,
     settings: dict[str, float],
     travel: TravelValue = 0.0,
+    roll: RollValue = 0.0,
     travel_at: TravelAtChoice = TravelAt.GROUND,
 ) -> None:
     """What do toe, camber and the rest do as the steering is turned?
@@ -153,7 +156,7 @@ def rack(
     check_paths(output, plot)
     axle = load_car(car)
     racks = Range("rack", *limits_of(axle, "rack"), start, stop, step, steps, usual_step=10.0)
-    held = {"travel": travel, "travel_at": travel_at.value, **settings}
+    held = {"travel": travel, "roll": roll, "travel_at": travel_at.value, **settings}
     _sweep_one(axle, side, racks, held, reading_names(reading, RACK_READINGS), format, output, plot)
 
 
@@ -177,6 +180,7 @@ def map_mount(
     settings: dict[str, float],
     travel: TravelValue = 0.0,
     rack: RackValue = 0.0,
+    roll: RollValue = 0.0,
     travel_at: TravelAtChoice = TravelAt.GROUND,
 ) -> None:
     """What does moving the strut's top mount change?
@@ -192,7 +196,7 @@ def map_mount(
         "mount_back", *limits_of(axle, "mount_back"), back_from, back_to, back_step, back_steps, usual_step=5.0
     )
     check_size(float(across.values().size * back.values().size))
-    held: dict[str, Any] = {"travel": travel, "rack": rack, "travel_at": travel_at.value, **settings}
+    held: dict[str, Any] = {"travel": travel, "rack": rack, "roll": roll, "travel_at": travel_at.value, **settings}
     names = reading_names(reading, MAP_READINGS)
     corner = corner_of(axle, side)
     dataset = sweep(corner, mount_in=across.values(), mount_back=back.values(), readings=names, **held)

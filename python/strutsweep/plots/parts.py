@@ -58,6 +58,16 @@ class View:
         return array[..., self.across], array[..., self.up]
 
 
+def in_the_body(corner: Corner, at: Vector, roll_deg: float) -> Vector:
+    """Where the body carries a point of its own as it rolls about the ground's centre line."""
+    if roll_deg == 0.0:
+        return at
+    sine, cosine = math.sin(math.radians(roll_deg)), math.cos(math.radians(roll_deg))
+    ground = corner.solve().point("contact_centre")[2]
+    up = at[2] - ground
+    return np.array([at[0], at[1] * cosine - up * sine, ground + at[1] * sine + up * cosine])
+
+
 @dataclass(frozen=True)
 class Places:
     """What is drawn of a pose: points and directions in the car's coordinates, mm."""
@@ -80,7 +90,7 @@ class Places:
 
     @staticmethod
     def of(corner: Corner, pose: Pose) -> Places:
-        points = corner.points
+        points = {name: in_the_body(corner, at, pose.inputs["roll"]) for name, at in corner.points.items()}
         outboard = 1.0 if corner.side == "left" else -1.0
         camber, toe = math.radians(pose.camber), math.radians(pose.toe)
         # Camber and toe say where the spin axis points: camber = asin(-s.z), toe = atan2(s.x, outboard s.y).

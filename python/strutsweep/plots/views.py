@@ -79,6 +79,7 @@ def three_views(
     *,
     travel: float = 0.0,
     rack: float = 0.0,
+    roll: float = 0.0,
     mount_in: float = 0.0,
     mount_back: float = 0.0,
     mount_up: float = 0.0,
@@ -102,8 +103,8 @@ def three_views(
     ----------
     corner : Corner
         ``car.left`` or ``car.right``.
-    travel, rack, mount_in, mount_back, mount_up, tie_rod, clamp, arm, tie_outer_up, ball_joint_down, hub_spacer : float
-        Motion and setting, in mm (`clamp` in deg), as in `Corner.solve`.
+    travel, rack, roll, mount_in, mount_back, mount_up, tie_rod, clamp, arm, tie_outer_up, ball_joint_down, hub_spacer
+        Motion and setting, in mm (`roll` and `clamp` in deg), as in `Corner.solve`.
     travel_at : {"ground", "hub", "strut"}
         Where travel is measured, as in `Corner.solve`.
 
@@ -133,6 +134,7 @@ def three_views(
     pose = corner.solve(
         travel=travel,
         rack=rack,
+        roll=roll,
         mount_in=mount_in,
         mount_back=mount_back,
         mount_up=mount_up,
