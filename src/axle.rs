@@ -4,6 +4,7 @@ use crate::corner::{Corner, Side, check_range};
 use crate::error::{Fault, GeometryError, Given, MOST_INPUT_DEG};
 use crate::spring::{Damper, Spring};
 use crate::tie_rod::TieRod;
+use crate::top_plate::TopPlate;
 
 /// The steering rack, as far as it is known.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -75,6 +76,8 @@ pub struct Axle {
     pub left_tie_rod: TieRod,
     /// Threads of the right tie rod; the same as the left one's unless given, hands included.
     pub right_tie_rod: TieRod,
+    /// The adjustable strut top, as it is on the left; the right one is its mirror image.
+    pub top_plate: Option<TopPlate>,
 }
 
 impl Axle {
@@ -118,6 +121,7 @@ impl Axle {
             damper: Damper::default(),
             left_tie_rod: TieRod::default(),
             right_tie_rod: TieRod::default(),
+            top_plate: None,
         })
     }
 
@@ -197,6 +201,7 @@ impl Axle {
         self.spring.check(&self.left)?;
         self.damper.check()?;
         self.left_tie_rod.check("tie_rod")?;
-        self.right_tie_rod.check("right.tie_rod")
+        self.right_tie_rod.check("right.tie_rod")?;
+        self.top_plate.as_ref().map_or(Ok(()), TopPlate::check)
     }
 }

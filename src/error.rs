@@ -124,6 +124,48 @@ pub enum Fault {
         /// The least allowed.
         least: f64,
     },
+    /// A slot whose second end lies before its first.
+    #[error("is a slot of negative length: {length_mm} mm from its first end to its second")]
+    NegativeLength {
+        /// The length found.
+        length_mm: f64,
+    },
+    /// A list with fewer entries than it needs.
+    #[error("is too few: at least {least} {what} {} needed", if *least == 1 { "is" } else { "are" })]
+    TooFew {
+        /// What is listed, in words.
+        what: &'static str,
+        /// The least number allowed.
+        least: usize,
+    },
+    /// Lists that belong together and differ in length.
+    #[error("does not match {other}, which has {wanted}")]
+    OtherCount {
+        /// The other list.
+        other: &'static str,
+        /// How many it has.
+        wanted: usize,
+    },
+    /// A polygon with two neighbouring corners in one place.
+    #[error("repeats a corner: number {first} and the one after it are in one place")]
+    SameCorner {
+        /// The first of the two, counted from one.
+        first: usize,
+    },
+    /// A polygon whose sides cross or touch.
+    #[error("crosses itself: its sides number {first} and {second} meet")]
+    CrossesItself {
+        /// One side, counted from one.
+        first: usize,
+        /// The other.
+        second: usize,
+    },
+    /// A normal that does not point up.
+    #[error("does not point up: its Z must be at least {least_rise} of its length")]
+    NotUpward {
+        /// The least share of its length along Z.
+        least_rise: f64,
+    },
     /// The ball joint does not rise as the arm turns.
     #[error(
         "does not lift the wheel: the ball joint rises {rise:.6} mm per mm of its path at design, at least {least} is needed (is the arm's axis upright?)"
@@ -140,7 +182,16 @@ impl Fault {
     /// The limit that the value broke, where the limit is one number, and its unit.
     pub fn limit(&self) -> Option<(f64, &'static str)> {
         match *self {
-            Self::NotFinite | Self::TwoRacks | Self::WrongSide { .. } | Self::UpsideDown { .. } => None,
+            Self::NotFinite
+            | Self::TwoRacks
+            | Self::WrongSide { .. }
+            | Self::UpsideDown { .. }
+            | Self::SameCorner { .. }
+            | Self::CrossesItself { .. } => None,
+            Self::NegativeLength { .. } => Some((0.0, "mm")),
+            Self::TooFew { least, .. } => Some((least as f64, "1")),
+            Self::OtherCount { wanted, .. } => Some((wanted as f64, "1")),
+            Self::NotUpward { least_rise } => Some((least_rise, "1")),
             Self::TooSmall { least, unit, .. } => Some((least, unit)),
             Self::TooLarge { most, unit, .. } => Some((most, unit)),
             Self::NoSide { least_mm } | Self::TooNear { least_mm, .. } => Some((least_mm, "mm")),

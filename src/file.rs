@@ -10,7 +10,9 @@ use std::path::{Path, PathBuf};
 use crate::axle::Axle;
 use crate::corner::Corner;
 use crate::error::GeometryError;
+use crate::top_plate::TopPlate;
 
+mod plate;
 mod read;
 mod tree;
 mod write;
@@ -165,6 +167,14 @@ pub fn corner_from_table(table: &toml::Table) -> Result<Corner, FileError> {
     read::corner(&tree::Item::from_table(table))
 }
 
+/// Read a top plate from a table built in memory, of the form of a car file's `top_plate`.
+///
+/// # Errors
+/// As [`from_table`].
+pub fn top_plate_from_table(table: &toml::Table) -> Result<TopPlate, FileError> {
+    read::top_plate(&tree::Item::from_table(table))
+}
+
 /// Read a car file.
 ///
 /// # Errors
@@ -200,6 +210,7 @@ fn system(error: &std::io::Error) -> FileError {
     }
 }
 
+pub use plate::top_plate_to_table;
 #[cfg(feature = "python")]
 pub(crate) use tree::nearest;
 pub use write::{corner_to_table, to_table, to_toml};

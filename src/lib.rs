@@ -24,6 +24,7 @@
 pub mod angle;
 pub mod lanes;
 pub mod number;
+pub mod outline;
 pub mod space;
 
 // The nouns.
@@ -32,6 +33,7 @@ pub mod hard_points;
 pub mod motion;
 pub mod reading;
 pub mod setting;
+pub mod top_plate;
 
 // How a corner moves, and what gauges show of it.
 pub mod gauge;
@@ -62,7 +64,9 @@ pub use error::{Fault, GeometryError, Given, InputError, ReachError};
 pub use file::FileError;
 pub use linkage::Status;
 pub use motion::{Motion, TravelAt};
+pub use outline::Outline;
 pub use pose::{Place, Pose, SolveError};
 pub use reading::Reading;
 pub use setting::Setting;
 pub use sweep::{Quantity, Sweep, SweepError, Swept, Watch};
+pub use top_plate::TopPlate;

@@ -16,9 +16,10 @@ Examples
 (121, 41)
 """
 
-from strutsweep._core import Axle, Corner, Pose, __version__, demo, demos, load
+from strutsweep._core import Axle, Corner, Pose, TopPlate, __version__, demo, demos, load
 from strutsweep.errors import FileError, GeometryError, InputError, ReachError, StrutsweepError
 from strutsweep.sweeping import solve, sweep
+from strutsweep.top_plates import reach, slots
 
 __all__ = [
     "Axle",
@@ -29,10 +30,13 @@ __all__ = [
     "Pose",
     "ReachError",
     "StrutsweepError",
+    "TopPlate",
     "__version__",
     "demo",
     "demos",
     "load",
+    "reach",
+    "slots",
     "solve",
     "sweep",
 ]

@@ -1,5 +1,6 @@
 //! What the tables of a car file mean.
 
+use super::plate;
 use super::tree::{Item, Table};
 use super::{FileError, FileFault, SCHEMA};
 use crate::axle::{Axle, Dimensions, Limits, Rack};
@@ -8,6 +9,7 @@ use crate::error::GeometryError;
 use crate::space::{Point, Vector};
 use crate::spring::{Damper, Spring};
 use crate::tie_rod::{Hand, Thread, TieRod};
+use crate::top_plate::TopPlate;
 
 /// A car.
 pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
@@ -27,6 +29,10 @@ pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
     let limits = limits(&mut root, &mut lines)?;
     let spring = spring(&mut root, &mut lines)?;
     let damper = damper(&mut root, &mut lines)?;
+    let top_plate = root
+        .table("top_plate")?
+        .map(|table| plate::top_plate(table, &mut lines))
+        .transpose()?;
     let right_tables = root.table("right")?;
     // Before what is missing is told: a mistyped table is both, and its name is the better clue.
     root.finish()?;
@@ -72,6 +78,7 @@ pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
         damper,
         left_tie_rod,
         right_tie_rod,
+        top_plate,
     };
     axle.check().map_err(|error| lines.locate(error))?;
     Ok(axle)
@@ -90,6 +97,14 @@ pub(super) fn corner(tree: &Item) -> Result<Corner, FileError> {
     }
     root.finish()?;
     Corner::new(&name, draft.complete("")?).map_err(|error| lines.locate(error))
+}
+
+/// A top plate alone, checked.
+pub(super) fn top_plate(tree: &Item) -> Result<TopPlate, FileError> {
+    let mut lines = Lines::default();
+    let plate = plate::top_plate(Table::whole(tree, "top_plate"), &mut lines)?;
+    plate.check().map_err(|error| lines.locate(error))?;
+    Ok(plate)
 }
 
 fn schema(root: &mut Table<'_>) -> Result<(), FileError> {
@@ -207,16 +222,21 @@ fn check_threads(tie_rod: &TieRod, table: &str) -> Result<(), FileError> {
 
 /// The line of each field read so far.
 #[derive(Default)]
-struct Lines(Vec<(String, usize)>);
+pub(super) struct Lines(Vec<(String, usize)>);
 
 impl Lines {
-    fn note(&mut self, table: &str, key: &str, line: Option<usize>) {
+    pub(super) fn note(&mut self, table: &str, key: &str, line: Option<usize>) {
         if let Some(line) = line {
             self.0.push((format!("{table}.{key}"), line));
         }
     }
 
-    fn number(&mut self, table: &mut Table<'_>, name: &str, key: &'static str) -> Result<Option<f64>, FileError> {
+    pub(super) fn number(
+        &mut self,
+        table: &mut Table<'_>,
+        name: &str,
+        key: &'static str,
+    ) -> Result<Option<f64>, FileError> {
         let found = table.number(key)?;
         Ok(found.map(|(value, line)| {
             self.note(name, key, line);
@@ -224,7 +244,12 @@ impl Lines {
         }))
     }
 
-    fn triple(&mut self, table: &mut Table<'_>, name: &str, key: &'static str) -> Result<Option<[f64; 3]>, FileError> {
+    pub(super) fn triple(
+        &mut self,
+        table: &mut Table<'_>,
+        name: &str,
+        key: &'static str,
+    ) -> Result<Option<[f64; 3]>, FileError> {
         let found = table.triple(key)?;
         Ok(found.map(|(value, line)| {
             self.note(name, key, line);
@@ -248,11 +273,50 @@ impl Lines {
         Ok(())
     }
 
+    pub(super) fn pair(
+        &mut self,
+        table: &mut Table<'_>,
+        name: &str,
+        key: &'static str,
+    ) -> Result<Option<[f64; 2]>, FileError> {
+        let found = table.pair(key)?;
+        Ok(found.map(|(value, line)| {
+            self.note(name, key, line);
+            value
+        }))
+    }
+
+    pub(super) fn numbers(
+        &mut self,
+        table: &mut Table<'_>,
+        name: &str,
+        key: &'static str,
+    ) -> Result<Option<Vec<f64>>, FileError> {
+        let found = table.numbers(key)?;
+        Ok(found.map(|(value, line)| {
+            self.note(name, key, line);
+            value
+        }))
+    }
+
+    pub(super) fn pairs(
+        &mut self,
+        table: &mut Table<'_>,
+        name: &str,
+        key: &'static str,
+    ) -> Result<Option<Vec<[f64; 2]>>, FileError> {
+        let found = table.pairs(key)?;
+        Ok(found.map(|(value, line)| {
+            self.note(name, key, line);
+            value
+        }))
+    }
+
     fn point(&mut self, table: &mut Table<'_>, name: &str, key: &'static str) -> Result<Option<Point>, FileError> {
         Ok(self.triple(table, name, key)?.map(Point::from))
     }
 
-    fn locate(&self, error: GeometryError) -> FileError {
+    pub(super) fn locate(&self, error: GeometryError) -> FileError {
         let line = self
             .0
             .iter()

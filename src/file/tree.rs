@@ -59,6 +59,16 @@ impl Item {
         }
     }
 
+    /// The numbers of a list of nothing else.
+    fn numbers(&self) -> Option<Vec<f64>> {
+        let Node::List(items) = &self.node else { return None };
+        let number = |item: &Self| match item.node {
+            Node::Number(value) => Some(value),
+            _ => None,
+        };
+        items.iter().map(number).collect()
+    }
+
     fn from_value(value: &toml::Value) -> Self {
         let node = match value {
             // A car's numbers are far below 2^53, and larger ones are refused later.
@@ -145,6 +155,19 @@ impl<'a> Table<'a> {
             entries,
             asked: Vec::new(),
         }
+    }
+
+    /// The whole of a tree, as the table of this name.
+    pub(super) fn whole(tree: &'a Item, name: &str) -> Self {
+        Self {
+            name: name.to_owned(),
+            ..Self::root(tree)
+        }
+    }
+
+    /// The name, as messages spell it.
+    pub(super) fn name(&self) -> &str {
+        &self.name
     }
 
     fn find(&mut self, key: &'static str) -> Option<&'a Item> {
@@ -263,6 +286,42 @@ impl<'a> Table<'a> {
                     wanted: WANTED,
                 },
             }),
+        }
+    }
+
+    /// Any number of numbers of this key, and their line.
+    pub(super) fn numbers(&mut self, key: &'static str) -> Found<Vec<f64>> {
+        const WANTED: &str = "a list of numbers";
+        let Some(item) = self.find(key) else { return Ok(None) };
+        match item.numbers() {
+            Some(numbers) => Ok(Some((numbers, item.line))),
+            None => Err(self.wrong_kind(key, item, WANTED)),
+        }
+    }
+
+    /// Two numbers of this key, and their line.
+    pub(super) fn pair(&mut self, key: &'static str) -> Found<[f64; 2]> {
+        let Some(item) = self.find(key) else { return Ok(None) };
+        match item.numbers().as_deref() {
+            Some(&[a, b]) => Ok(Some(([a, b], item.line))),
+            _ => Err(self.wrong_kind(key, item, "two numbers [a, b]")),
+        }
+    }
+
+    /// Any number of pairs of numbers of this key, and their line.
+    pub(super) fn pairs(&mut self, key: &'static str) -> Found<Vec<[f64; 2]>> {
+        const WANTED: &str = "a list of pairs of numbers [[a, b], [c, d], ...]";
+        let Some(item) = self.find(key) else { return Ok(None) };
+        let Node::List(items) = &item.node else {
+            return Err(self.wrong_kind(key, item, WANTED));
+        };
+        let pairs: Option<Vec<[f64; 2]>> = items
+            .iter()
+            .map(|item| item.numbers().and_then(|numbers| <[f64; 2]>::try_from(numbers).ok()))
+            .collect();
+        match pairs {
+            Some(pairs) => Ok(Some((pairs, item.line))),
+            None => Err(self.wrong_kind(key, item, WANTED)),
         }
     }
 

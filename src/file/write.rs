@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::SCHEMA;
+use super::plate::TopPlateTable;
 use crate::axle::Axle;
 use crate::corner::{Corner, HardPoints, RACK_ACROSS};
 use crate::space::{Point, Vector};
@@ -28,6 +29,8 @@ struct AxleFile<'a> {
     spring: Option<SpringTable>,
     #[serde(skip_serializing_if = "Option::is_none")]
     damper: Option<DamperTable>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    top_plate: Option<TopPlateTable>,
     #[serde(skip_serializing_if = "Option::is_none")]
     right: Option<CornerTables>,
 }
@@ -301,6 +304,7 @@ fn axle_file(axle: &Axle) -> AxleFile<'_> {
             body_shorter: axle.damper.body_shorter_mm,
             body_longer: axle.damper.body_longer_mm,
         }),
+        top_plate: axle.top_plate.as_ref().map(TopPlateTable::from),
         right: filled(
             CornerTables::of(axle.right.points(), Some(mirrored.points()))
                 .with_threads(&axle.right_tie_rod, Some(&axle.left_tie_rod)),

@@ -11,6 +11,7 @@ use pyo3::types::{PyDict, PyTuple, PyType};
 use super::convert::{dict_from_table, quoted, table_from_dict};
 use super::corner::{PyCorner, hash_of};
 use super::error::{from_file, from_geometry, not_one_of};
+use super::top_plate::PyTopPlate;
 use crate::axle::Axle;
 use crate::corner::Side;
 use crate::tie_rod::{Hand, TieRod};
@@ -282,6 +283,12 @@ impl PyAxle {
             .with_corners(left.inner.clone(), right.map(|right| right.inner.clone()))
             .map(|inner| Self { inner })
             .map_err(|error| from_geometry(py, &error))
+    }
+
+    /// The adjustable strut top, or None: as it is on the left; the right one is its mirror image.
+    #[getter]
+    fn top_plate(&self) -> Option<PyTopPlate> {
+        self.inner.top_plate.clone().map(|inner| PyTopPlate { inner })
     }
 
     fn __repr__(&self, py: Python<'_>) -> PyResult<String> {

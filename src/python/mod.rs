@@ -9,6 +9,7 @@ mod corner;
 mod error;
 mod pose;
 mod sweep;
+mod top_plate;
 mod vocabulary;
 
 use pyo3::prelude::*;
@@ -19,6 +20,7 @@ fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<corner::PyCorner>()?;
     module.add_class::<axle::PyAxle>()?;
     module.add_class::<pose::PyPose>()?;
+    module.add_class::<top_plate::PyTopPlate>()?;
     module.add_function(wrap_pyfunction!(axle::load, module)?)?;
     module.add_function(wrap_pyfunction!(axle::demo, module)?)?;
     module.add_function(wrap_pyfunction!(axle::demos, module)?)?;

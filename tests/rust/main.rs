@@ -20,3 +20,4 @@ mod relations;
 mod roll;
 mod spatial_strut;
 mod sweep;
+mod top_plate;
