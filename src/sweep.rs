@@ -7,11 +7,12 @@
 //!
 //! # How the work is laid out
 //!
-//! If there is an axis along which nothing but travel changes, it is laid innermost: the result's memory is rows of
-//! travels, whatever the order of the grid's axes, and [`Sweep::layout`] tells how they are turned ([`Sweep::run`] turns
-//! them back, [`Sweep::run_into`] leaves them). A row is one setting
-//! and one rack position; its [`Track`](crate::track::Track) is made once and serves all its travels. Threads take blocks of whole rows, and
-//! in a block as many rows as a pack has lanes go side by side; where a sweep has few rows, travels do.
+//! If there is an axis along which nothing but travel changes, a row is what lies along it: one setting and one rack
+//! position, whose [`Track`](crate::track::Track) is made once and serves all its travels. As many rows as a pack has
+//! lanes go side by side, and travel is laid outermost in the result's memory, so that what a pack gives is written in
+//! one piece. Where a sweep has few rows, or long ones, travels of one row go side by side, and travel is laid
+//! innermost. [`Sweep::layout`] tells how the grid's axes lie ([`Sweep::run`] turns them back, [`Sweep::run_into`] leaves
+//! them). Threads take blocks of rows with all their travels, or pieces of rows.
 
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
@@ -39,6 +40,11 @@ const ROLL: usize = SETTINGS + 2;
 const INPUTS: usize = SETTINGS + MOTION_FIELDS.len();
 /// The most axes that a grid may have.
 pub const MOST_AXES: usize = 64;
+
+/// The widest pack of any machine.
+const MOST_LANES: usize = 8;
+/// Rows of more travels than this are filled along themselves: cut into blocks, so that a cancelled sweep stops soon.
+const LONG_ROW: usize = 256;
 
 /// The environment variable that names the level of vector instructions to use: `avx512`, `avx2`, `neon` or `portable`.
 pub const LEVEL_VARIABLE: &str = "STRUTSWEEP_LANES";
@@ -133,7 +139,7 @@ impl Watch {
         self.done.load(Ordering::Relaxed)
     }
 
-    /// Poses so far that needed a second step of Newton's method.
+    /// Poses so far that the track did not lead to by itself: a step of Newton's method helped.
     pub fn again(&self) -> usize {
         self.again.load(Ordering::Relaxed)
     }
@@ -289,6 +295,13 @@ impl Sweep {
             .max_by_key(|&axis| self.grid[axis])
     }
 
+    /// Whether rows go side by side: there are enough of them, or none is as long as a pack.
+    fn rows_go_side_by_side(&self) -> bool {
+        let steps = self.travel_axis().map_or(1, |axis| self.grid[axis]);
+        let rows = self.poses.checked_div(steps).unwrap_or(0);
+        steps <= LONG_ROW && (rows >= 2 * MOST_LANES || steps < MOST_LANES)
+    }
+
     /// Give an input of [`Setting`](crate::setting::Setting) or [`Motion`](crate::motion::Motion) by its name at the user's face. The array has as many axes as the
     /// grid, each of length one or the grid's.
     ///
@@ -390,39 +403,24 @@ impl Sweep {
             return Ok(());
         }
         let job = Job::new(self, quantities, watch);
-        let block = job.block();
-        let mut blocks: Vec<Block<'_>> = status
-            .chunks_mut(block)
-            .enumerate()
-            .map(|(i, status)| Block {
-                start: i * block,
-                status,
-                outputs: Vec::with_capacity(quantities.len()),
-            })
-            .collect();
-        for (quantity, column) in quantities.iter().zip(outputs) {
-            for (component, whole) in column.chunks_mut(self.poses).enumerate() {
-                for (block, values) in blocks.iter_mut().zip(whole.chunks_mut(block)) {
-                    block.outputs.push(Output {
-                        source: quantity.source(component),
-                        values,
-                    });
-                }
+        let blocks = blocks(&job, quantities, outputs, status);
+        let fill = |mut block: Block<'_>| {
+            if watch.is_cancelled() {
+                return Err(SweepError::Cancelled);
             }
+            level.run(Fill {
+                job: &job,
+                block: &mut block,
+            });
+            watch.done.fetch_add(block.poses(), Ordering::Relaxed);
+            Ok(())
+        };
+        if threads == 1 || blocks.len() == 1 {
+            // Waking another thread would take longer than a small sweep.
+            blocks.into_iter().try_for_each(fill)?;
+        } else {
+            pool(threads)?.install(|| blocks.into_par_iter().try_for_each(fill))?;
         }
-        pool(threads)?.install(|| {
-            blocks.into_par_iter().try_for_each(|mut block| {
-                if watch.is_cancelled() {
-                    return Err(SweepError::Cancelled);
-                }
-                level.run(Fill {
-                    job: &job,
-                    block: &mut block,
-                });
-                watch.done.fetch_add(block.status.len(), Ordering::Relaxed);
-                Ok(())
-            })
-        })?;
         if watch.is_cancelled() {
             return Err(SweepError::Cancelled);
         }
@@ -446,14 +444,59 @@ impl Sweep {
     }
 
     /// The grid's axes from the outermost to the innermost in memory: the axis along which nothing but travel changes,
-    /// the longest if there are several, comes last.
+    /// the longest if there are several, comes first where rows go side by side, else last.
     pub fn layout(&self) -> Vec<usize> {
         let along = self.travel_axis();
-        (0..self.grid.len())
-            .filter(|&axis| Some(axis) != along)
-            .chain(along)
-            .collect()
+        let others = (0..self.grid.len()).filter(|&axis| Some(axis) != along);
+        if self.rows_go_side_by_side() {
+            along.into_iter().chain(others).collect()
+        } else {
+            others.chain(along).collect()
+        }
     }
+}
+
+/// Cut the result into units of work: each column into its strips, and all strips at the same places.
+fn blocks<'a>(
+    job: &Job<'_>,
+    quantities: &[Quantity],
+    outputs: Vec<&'a mut [f64]>,
+    status: &'a mut [i8],
+) -> Vec<Block<'a>> {
+    let (poses, strip, length) = (status.len(), job.strip(), job.block());
+    let strips = poses / strip;
+    let mut blocks: Vec<Block<'a>> = (0..strip)
+        .step_by(length)
+        .map(|start| Block {
+            start,
+            status: Vec::with_capacity(strips),
+            outputs: Vec::with_capacity(quantities.len()),
+        })
+        .collect();
+    for whole in status.chunks_mut(strip) {
+        for (block, part) in blocks.iter_mut().zip(whole.chunks_mut(length)) {
+            block.status.push(part);
+        }
+    }
+    for (quantity, column) in quantities.iter().zip(outputs) {
+        for (component, whole) in column.chunks_mut(poses).enumerate() {
+            let source = quantity.source(component);
+            for block in &mut blocks {
+                block.outputs.push(Output {
+                    source,
+                    strips: Vec::with_capacity(strips),
+                });
+            }
+            for whole in whole.chunks_mut(strip) {
+                for (block, part) in blocks.iter_mut().zip(whole.chunks_mut(length)) {
+                    if let Some(output) = block.outputs.last_mut() {
+                        output.strips.push(part);
+                    }
+                }
+            }
+        }
+    }
+    blocks
 }
 
 /// The level of vector instructions that [`LEVEL_VARIABLE`] names, or the machine's best.

@@ -2,25 +2,50 @@
 //!
 //! [`Linkage::place`] is closed form once t, the tangent of half the arm's angle, is known. For travel measured at the
 //! strut t is closed form too. For travel at the ground or at the hub it is the root of one scalar equation, z(t) =
-//! travel. A [`Track`] has the Taylor polynomial of z about the arm's angle at zero travel, carried through the very
-//! formulas of the linkage by [`Series`], and its inverse. So it knows t, and dt/dz, for any travel to a few parts in a
-//! million; a step or two of Newton's method with that slope leave round-off.
+//! travel. A [`Track`] has z at a few fixed arm angles, and through them a polynomial for t over z: inverse
+//! interpolation. Nothing is solved for, and within the angles it knows t for any travel nearly to round-off, and dt/dz
+//! with it; beyond them a step or two of Newton's method with that slope do the rest.
 //!
 //! Which root this is, is another question: see [`crate::rig`].
 
 use crate::linkage::{Knuckle, Linkage};
 use crate::motion::TravelAt;
-use crate::number::{Dual, Number, Over, Pack, Series};
+use crate::number::{Number, Pack};
 use crate::space::Point;
 
-/// Terms of the Taylor polynomial of travel over t, from the constant upwards: up to the sixth power.
-const TERMS: usize = 7;
+/// Arm angles at which a track knows the travel: as many as leave some 1e-12 mm between them.
+const NODES: usize = 14;
+/// Tangents of half those angles: Chebyshev's places (where the error of interpolation is even all over) up to 0.12, an
+/// arm angle of 13.7 deg, 80 mm of travel for a lower arm of common length. They are the same for every grid, so that a
+/// pose has the same bits in each.
+const NODE_TANGENTS: [f64; NODES] = {
+    const REACH: f64 = 0.12;
+    // cos((2k + 1) pi/28)
+    const COSINES: [f64; NODES / 2] = [
+        0.993_712_209_893_242_6,
+        0.943_883_330_308_367_6,
+        0.846_724_199_228_284_1,
+        0.707_106_781_186_547_6,
+        0.532_032_076_515_336_6,
+        0.330_279_061_955_167_1,
+        0.111_964_476_103_307_69,
+    ];
+    let mut tangents = [0.0; NODES];
+    let mut k = 0;
+    while k < NODES / 2 {
+        tangents[k] = -REACH * COSINES[k];
+        tangents[NODES - 1 - k] = REACH * COSINES[k];
+        k += 1;
+    }
+    tangents
+};
 
-/// Nearer to the wanted travel than this, no further step is taken: the one just made has left less than a thousandth
-/// of it.
-pub const CLOSE_MM: f64 = 1e-7;
+/// Nearer to the wanted travel than this, no step is taken.
+pub const CLOSE_MM: f64 = 1e-11;
 /// The most that a pose may miss the wanted travel by.
 pub const MOST_MISS_MM: f64 = 1e-9;
+/// Steps after which a pose that is still far is left to others.
+const MOST_STEPS: usize = 3;
 
 /// One corner with one setting and one rack position, ready for any travel.
 #[derive(Clone, Copy, Debug)]
@@ -28,22 +53,19 @@ pub struct Track<N> {
     /// The inner tie-rod joint.
     pub inner: Point<N>,
     travel_at: TravelAt,
-    /// Where the polynomial stands, and the travel there.
-    t: N,
-    travel: N,
-    /// dt/dz there.
-    per_rise: N,
-    /// Coefficients of y^2 to y^6 in t - t0, y = (z - z0) dt/dz.
-    inverse: [N; TERMS - 2],
+    /// Travel at each of the nodes.
+    travels: [N; NODES],
+    /// Newton's divided differences of t over travel, from the first node on.
+    differences: [N; NODES],
 }
 
 /// Where a track leads for one travel.
 #[derive(Clone, Copy, Debug)]
-pub struct Guess<N> {
+struct Guess<N> {
     /// The tangent of half the arm's angle.
-    pub t: N,
+    t: N,
     /// dt/dz at the wanted travel.
-    pub per_rise: N,
+    per_rise: N,
 }
 
 impl<N: Number> Track<N> {
@@ -51,84 +73,84 @@ impl<N: Number> Track<N> {
     #[inline(always)]
     pub fn new(linkage: &Linkage<N>, rack: N, travel_at: TravelAt) -> Self {
         let inner = linkage.inner_at(rack);
-        let zero = N::constant(0.0);
-        // One step of Newton's method towards zero travel: a setting shifts it a little.
-        let t = if travel_at == TravelAt::Strut {
-            zero
-        } else {
-            let at_design = travel_along::<N, Dual<N>>(linkage, inner, Dual::variable(zero, 0), travel_at);
-            -(at_design.value * at_design.slope[0].recip())
-        };
-        let z = travel_along::<N, Series<N, TERMS>>(linkage, inner, Series::variable(t), travel_at).coefficients;
-        let per_rise = z[1].recip();
+        let mut differences = [N::constant(0.0); NODES];
+        let mut travels = differences;
+        let mut k = 0;
+        while k < NODES {
+            differences[k] = N::constant(NODE_TANGENTS[k]);
+            travels[k] = linkage.travel_of(&linkage.place(differences[k], inner), travel_at);
+            k += 1;
+        }
+        // The table of differences column by column, each in the place of the last.
+        let mut order = 1;
+        while order < NODES {
+            let mut k = NODES - 1;
+            while k >= order {
+                differences[k] = (differences[k] - differences[k - 1]) / (travels[k] - travels[k - order]);
+                k -= 1;
+            }
+            order += 1;
+        }
         Self {
             inner,
             travel_at,
-            t,
-            travel: z[0],
-            per_rise,
-            inverse: inverse_series(&z, per_rise),
+            travels,
+            differences,
         }
     }
 
-    /// Where the polynomial leads.
+    /// Where the polynomial leads: t and its slope, by Horner's rule for Newton's form.
     #[inline(always)]
-    pub fn guess(&self, travel: N) -> Guess<N> {
-        let y = (travel - self.travel) * self.per_rise;
-        let [c2, c3, c4, c5, c6] = self.inverse;
-        let times = |c: N, by: f64| c * N::constant(by);
-        let offset = y + y * y * (c2 + y * (c3 + y * (c4 + y * (c5 + y * c6))));
-        let slope = N::constant(1.0)
-            + y * (times(c2, 2.0)
-                + y * (times(c3, 3.0) + y * (times(c4, 4.0) + y * (times(c5, 5.0) + y * times(c6, 6.0)))));
-        Guess {
-            t: self.t + offset,
-            per_rise: self.per_rise * slope,
+    fn guess(&self, travel: N) -> Guess<N> {
+        let mut k = NODES - 1;
+        let mut t = self.differences[k];
+        let mut per_rise = N::constant(0.0);
+        while k > 0 {
+            k -= 1;
+            let beyond = travel - self.travels[k];
+            per_rise = per_rise * beyond + t;
+            t = t * beyond + self.differences[k];
         }
+        Guess { t, per_rise }
     }
 }
 
 impl<N: Pack> Track<N> {
-    /// The tangent of half the arm's angle for a travel, and dt/dz there; the caller verifies it where it reads the pose.
-    ///
-    /// Beside them, the lanes that needed a second step.
+    /// The knuckle at one angle of the arm, and by how much its travel misses the wanted one.
     #[inline(always)]
-    pub fn settle(&self, linkage: &Linkage<N>, travel: N) -> (Guess<N>, u32) {
-        let mut guess = self.guess(travel);
-        if self.travel_at == TravelAt::Strut {
-            guess.t = linkage.arm_for_compression(travel).0;
-            return (guess, 0);
-        }
-        let close = N::constant(CLOSE_MM);
-        let mut miss = self.miss(linkage, guess.t, travel);
-        guess.t = guess.t - miss * guess.per_rise;
-        // Each lane decides for itself whether it moves again, so that no neighbour changes its last digits.
-        let far = miss.magnitude();
-        let again = far.at_least(close);
-        if again != 0 {
-            miss = self.miss(linkage, guess.t, travel);
-            let next = guess.t - miss * guess.per_rise;
-            guess.t = N::choose_less(far, close, guess.t, next);
-        }
-        (guess, again)
-    }
-
-    #[inline(always)]
-    fn miss(&self, linkage: &Linkage<N>, t: N, travel: N) -> N {
+    fn look(&self, linkage: &Linkage<N>, t: N, travel: N) -> (Knuckle<N>, N) {
         let knuckle = linkage.place(t, self.inner);
-        linkage.travel_of(&knuckle, self.travel_at) - travel
+        let miss = linkage.travel_of(&knuckle, self.travel_at) - travel;
+        (knuckle, miss)
     }
 
-    /// Settle, place the knuckle, and say where the pose found is beyond doubt the right one.
+    /// Find the arm's angle for a travel, place the knuckle, and say where the pose found is beyond doubt the right one.
     ///
     /// Beyond doubt means: the travel is met, the arm has turned by no more than 40 deg, strut and tie rod are well off
     /// their dead centres, and the wheel's rise per arm angle is near the ball joint's at design. That the inputs are
     /// small, too, is for the caller to see to.
     #[inline(always)]
     pub fn arrive(&self, linkage: &Linkage<N>, travel: N) -> Arrival<N> {
-        let (guess, again) = self.settle(linkage, travel);
-        let knuckle = linkage.place(guess.t, self.inner);
-        let miss = linkage.travel_of(&knuckle, self.travel_at) - travel;
+        let mut guess = self.guess(travel);
+        if self.travel_at == TravelAt::Strut {
+            guess.t = linkage.arm_for_compression(travel).0;
+        }
+        let (mut knuckle, mut miss) = self.look(linkage, guess.t, travel);
+        let close = N::constant(CLOSE_MM);
+        let mut again = 0;
+        let mut steps = 0;
+        while steps < MOST_STEPS && self.travel_at != TravelAt::Strut {
+            let far = miss.magnitude();
+            let moving = far.at_least(close);
+            if moving == 0 {
+                break;
+            }
+            // Each lane decides for itself whether it moves, so that no neighbour changes its last digits.
+            guess.t = N::choose_less(far, close, guess.t, guess.t - miss * guess.per_rise);
+            (knuckle, miss) = self.look(linkage, guess.t, travel);
+            again |= moving;
+            steps += 1;
+        }
         let least = |value: N, least: f64| value.at_least(N::constant(least));
         // Rise of the travel's measure against the ball joint's at design, upside down.
         let rise = guess.per_rise * (linkage.arm.quarter.z + linkage.arm.quarter.z);
@@ -166,40 +188,6 @@ pub struct Arrival<N> {
     pub knuckle: Knuckle<N>,
     /// Lanes in which the pose is beyond doubt the right one.
     pub safe: u32,
-    /// Lanes in which a second step of Newton's method was needed.
+    /// Lanes in which the track had to be helped by a step of Newton's method.
     pub again: u32,
-}
-
-/// Travel as the arm turns, over a number that remembers how.
-#[inline(always)]
-fn travel_along<N: Number, M: Over<N>>(linkage: &Linkage<N>, inner: Point<N>, t: M, travel_at: TravelAt) -> M {
-    let linkage = linkage.lifted::<M>();
-    let knuckle = linkage.place(t, inner.lifted());
-    linkage.travel_of(&knuckle, travel_at)
-}
-
-/// Coefficients of y^2 to y^6 in the inverse of z = z0 + z1 (x + b2 x^2 + ... + b6 x^6), with y = (z - z0)/z1: reversion
-/// of series (Abramowitz and Stegun, Handbook of Mathematical Functions, 1964, 3.6.25).
-#[inline(always)]
-fn inverse_series<N: Number>(z: &[N; TERMS], per_z1: N) -> [N; TERMS - 2] {
-    let times = |a: N, by: f64| a * N::constant(by);
-    let [b2, b3, b4, b5, b6] = [
-        z[2] * per_z1,
-        z[3] * per_z1,
-        z[4] * per_z1,
-        z[5] * per_z1,
-        z[6] * per_z1,
-    ];
-    let b2_2 = b2 * b2;
-    let b2_3 = b2_2 * b2;
-    [
-        -b2,
-        times(b2_2, 2.0) - b3,
-        times(b2 * b3, 5.0) - times(b2_3, 5.0) - b4,
-        times(b2_2 * b2_2, 14.0) - times(b2_2 * b3, 21.0) + times(b3 * b3, 3.0) + times(b2 * b4, 6.0) - b5,
-        times(b2_3 * b3, 84.0) - times(b2_3 * b2_2, 42.0) - times(b2 * b3 * b3, 28.0) - times(b2_2 * b4, 28.0)
-            + times(b3 * b4, 7.0)
-            + times(b2 * b5, 7.0)
-            - b6,
-    ]
 }

@@ -21,14 +21,14 @@ _INPUT, _POINT = "input ", "point "
 """Before the names of inputs and hard points of a chunk, so that none is taken for the other or for a dimension."""
 
 
-def is_chunked(arrays: Mapping[str, xr.DataArray]) -> bool:
+def is_chunked(arrays: Mapping[str, xr.Variable | xr.DataArray]) -> bool:
     """Whether any of these arrays is backed by Dask."""
     return any(array.chunks is not None for array in arrays.values())
 
 
 def columns(
     corner: Corner,
-    inputs: Mapping[str, xr.DataArray],
+    inputs: Mapping[str, xr.Variable | xr.DataArray],
     moved: Mapping[str, xr.DataArray],
     sizes: Mapping[str, int],
     readings: Sequence[str],
@@ -44,7 +44,7 @@ def columns(
 
     named = {_INPUT + name: array for name, array in inputs.items()}
     named |= {_POINT + name: array for name, array in moved.items()}
-    given = xr.Dataset({name: array.drop_vars(list(array.coords)) for name, array in named.items()}).unify_chunks()
+    given = xr.Dataset({name: (array.dims, array.data) for name, array in named.items()}).unify_chunks()
     chunks = {dim: given.chunksizes.get(dim, (size,)) for dim, size in sizes.items()}
 
     def empty(dims: Sequence[str], dtype: type) -> tuple[Sequence[str], Any]:

@@ -11,6 +11,9 @@ __all__ = ["bytes_of", "refuse_if_too_large"]
 _NUMBER = 8
 """Bytes of a number."""
 
+_SMALL = 16_000_000
+"""A result of fewer bytes is not worth asking the system what is free: the question takes as long as thousands of poses."""
+
 
 def bytes_of(poses: int, readings: int, places: int) -> int:
     """Bytes of a sweep's result: a number a reading, three a place and one byte of status for each pose."""
@@ -26,6 +29,8 @@ def refuse_if_too_large(poses: int, readings: int, places: int) -> None:
         With the result's size, what is free, and what to do.
     """
     wanted = bytes_of(poses, readings, places)
+    if wanted < _SMALL:
+        return
     free = psutil.virtual_memory().available
     if wanted > free:
         message = (

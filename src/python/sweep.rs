@@ -52,7 +52,7 @@ type Computed<'py> = (Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>, Bound<'py,
 /// -------
 /// dict of str to array, array, dict of str to int
 ///     Per reading an array of the grid's shape, per place one with a leading axis of length three; the status codes; and
-///     the effort: ``poses``, those of them that needed a second step (``again``), and those that had to be ``followed``
+///     the effort: ``poses``, those of them that needed a step of Newton's method (``again``), and those that had to be ``followed``
 ///     along their path from design. Arrays may be views whose axes are turned in memory.
 #[pyfunction]
 #[pyo3(signature = (corner, grid, inputs, points, readings, places, travel_at, threads, progress))]

@@ -2,7 +2,7 @@
 
 use std::sync::atomic::Ordering;
 
-use super::{Column, INPUTS, MOST_AXES, Quantity, RACK, ROLL, SETTINGS, Sweep, TRAVEL, Watch};
+use super::{Column, INPUTS, MOST_AXES, MOST_LANES, Quantity, RACK, ROLL, SETTINGS, Sweep, TRAVEL, Watch};
 use crate::corner::{self, HardPoints, Side};
 use crate::lanes::Work;
 use crate::linkage::{Linkage, Status};
@@ -15,13 +15,12 @@ use crate::setting::Setting;
 use crate::space::{Point, Vector};
 use crate::track::Track;
 
-/// Poses in a unit of a thread's work, more or less: short enough to stop soon when cancelled, long enough to be worth
-/// the handing over.
+/// Poses in a unit of a thread's work, more or less, where rows are filled along themselves: short enough to stop soon
+/// when cancelled, long enough to be worth the handing over.
 const BLOCK: usize = 512;
-/// Rows of more travels than this are filled along themselves.
-const LONG_ROW: usize = BLOCK / 2;
-/// The widest pack of any machine.
-const MOST_LANES: usize = 8;
+/// Rows in a unit of work where they go side by side: at most so many, as long as there are so many units.
+const MOST_ROWS: usize = 256;
+const UNITS: usize = 32;
 
 /// The first fields of a setting are the mount's three: they move the top pivot and nothing else.
 const MOUNT: usize = 3;
@@ -42,17 +41,25 @@ impl Quantity {
     }
 }
 
-/// A run of poses and the places in the result that it fills.
+/// A unit of work, and the places in the result that it fills: as many strips as the job has, cut from each column at
+/// the same place.
 pub(super) struct Block<'a> {
+    /// Where it was cut from the strips.
     pub(super) start: usize,
-    pub(super) status: &'a mut [i8],
+    pub(super) status: Vec<&'a mut [i8]>,
     pub(super) outputs: Vec<Output<'a>>,
+}
+
+impl Block<'_> {
+    pub(super) fn poses(&self) -> usize {
+        self.status.iter().map(|strip| strip.len()).sum()
+    }
 }
 
 /// One number a pose, and where it goes.
 pub(super) struct Output<'a> {
     pub(super) source: Source,
-    pub(super) values: &'a mut [f64],
+    pub(super) strips: Vec<&'a mut [f64]>,
 }
 
 /// A sweep made ready to be computed.
@@ -115,19 +122,32 @@ impl<'a> Job<'a> {
         }
     }
 
-    /// Poses in a block: whole rows where there are enough of them to go side by side.
-    pub(super) fn block(&self) -> usize {
-        let rows = self.sweep.poses / self.steps;
-        if self.go_side_by_side(rows) {
-            self.steps * (BLOCK / self.steps).next_multiple_of(MOST_LANES).max(MOST_LANES)
+    /// Whether rows go side by side, so that the result is strips of rows, a strip a travel; else it is one strip, of
+    /// all travels of all rows.
+    fn side_by_side(&self) -> bool {
+        self.sweep.rows_go_side_by_side()
+    }
+
+    fn rows(&self) -> usize {
+        self.sweep.poses / self.steps
+    }
+
+    /// Length of a strip of the result.
+    pub(super) fn strip(&self) -> usize {
+        if self.side_by_side() {
+            self.rows()
         } else {
-            BLOCK
+            self.sweep.poses
         }
     }
 
-    fn go_side_by_side(&self, rows: usize) -> bool {
-        // Long rows are cut into blocks, so that a cancelled sweep stops soon.
-        self.steps <= LONG_ROW && (rows >= 2 * MOST_LANES || self.steps < MOST_LANES)
+    /// How much of a strip is a unit of work.
+    pub(super) fn block(&self) -> usize {
+        if self.side_by_side() {
+            (self.rows() / UNITS).clamp(1, MOST_ROWS).next_multiple_of(MOST_LANES)
+        } else {
+            BLOCK
+        }
     }
 
     /// What one row is about.
@@ -324,25 +344,26 @@ impl<N: Pack> Group<N> {
     }
 }
 
-/// One pack of poses: their figures, and which of them are vouched for.
+/// The figures of one pack of poses: room that every pack of a block uses in turn.
 struct Figured<N> {
     readings: [N; READING_COUNT],
     places: [Point<N>; PLACE_COUNT],
-    safe: u32,
-    again: u32,
 }
 
 impl<N: Pack> Figured<N> {
     #[inline(always)]
-    fn new(job: &Job<'_>, group: &Group<N>, travel: N) -> Self {
-        let arrival = group.track.arrive(&group.linkage, travel);
+    fn blank() -> Self {
         let zero = N::constant(0.0);
-        let mut pack = Self {
+        Self {
             readings: [zero; READING_COUNT],
             places: [Point::new(zero, zero, zero); PLACE_COUNT],
-            safe: arrival.safe,
-            again: arrival.again,
-        };
+        }
+    }
+
+    /// Find the poses at a travel and read them. Gives the lanes that are vouched for, and those that needed help.
+    #[inline(always)]
+    fn read(&mut self, job: &Job<'_>, group: &Group<N>, travel: N) -> (u32, u32) {
+        let arrival = group.track.arrive(&group.linkage, travel);
         let instant_centre = pose::look(
             &group.linkage,
             arrival.t,
@@ -350,15 +371,15 @@ impl<N: Pack> Figured<N> {
             &arrival.knuckle,
             job.sweep.travel_at,
             job.wanted,
-            &mut pack.readings,
+            &mut self.readings,
         );
         if job.places {
-            pack.places = pose::places(&group.linkage, &arrival.knuckle, group.track.inner, instant_centre);
-            for place in &mut pack.places {
+            self.places = pose::places(&group.linkage, &arrival.knuckle, group.track.inner, instant_centre);
+            for place in &mut self.places {
                 place.y = place.y * group.outboard;
             }
         }
-        pack
+        (arrival.safe, arrival.again)
     }
 
     #[inline(always)]
@@ -384,27 +405,24 @@ impl Work for Fill<'_, '_> {
     #[inline(always)]
     fn run<N: Pack>(self) {
         let Self { job, block } = self;
-        let steps = job.steps;
-        let poses = block.status.len();
-        block.status.fill(Status::Reached.code());
+        let poses = block.status[0].len();
+        for strip in &mut block.status {
+            strip.fill(Status::Reached.code());
+        }
+        let mut figured = Figured::<N>::blank();
         let mut again = 0;
-        if job.go_side_by_side(job.sweep.poses / steps) {
-            let first = block.start / steps;
-            let rows = poses / steps;
-            let mut done = 0;
-            while done < rows {
-                let lanes = N::LANES.min(rows - done);
-                again += side_by_side::<N>(job, block, first, done, lanes);
+        let mut done = 0;
+        while done < poses {
+            let at = block.start + done;
+            if job.side_by_side() {
+                let lanes = N::LANES.min(poses - done);
+                again += side_by_side::<N>(job, block, &mut figured, at, done, lanes);
                 done += lanes;
-            }
-        } else {
-            // A block may end one row and begin another.
-            let mut done = 0;
-            while done < poses {
-                let at = block.start + done;
-                let (row, step) = (at / steps, at % steps);
-                let run = (steps - step).min(poses - done);
-                again += along_a_row::<N>(job, block, row, step, done, run);
+            } else {
+                // A block may end one row and begin another.
+                let (row, step) = (at / job.steps, at % job.steps);
+                let run = (job.steps - step).min(poses - done);
+                again += along_a_row::<N>(job, block, &mut figured, [row, step], done, run);
                 done += run;
             }
         }
@@ -412,19 +430,25 @@ impl Work for Fill<'_, '_> {
     }
 }
 
-/// Rows `first + done` and so on of the grid, one a lane, travel by travel.
+/// Rows from `first` on, one a lane, travel by travel; they lie at `done` of the block's strips.
 #[inline(always)]
-fn side_by_side<N: Pack>(job: &Job<'_>, block: &mut Block<'_>, first: usize, done: usize, lanes: usize) -> u32 {
-    let steps = job.steps;
-    let last = job.row(first + done + lanes - 1);
+fn side_by_side<N: Pack>(
+    job: &Job<'_>,
+    block: &mut Block<'_>,
+    figured: &mut Figured<N>,
+    first: usize,
+    done: usize,
+    lanes: usize,
+) -> u32 {
+    let last = job.row(first + lanes - 1);
     let mut rows = [last; MOST_LANES];
     for (lane, row) in rows.iter_mut().enumerate().take(lanes - 1) {
-        *row = job.row(first + done + lane);
+        *row = job.row(first + lane);
     }
     let small = small_rows(&rows);
     let group = Group::<N>::new(job, &rows);
     let mut again = 0;
-    for step in 0..steps {
+    for step in 0..job.steps {
         // Rows usually share their travels: one number in every lane, where eight written one by one and read as one
         // would have to wait for each other.
         let travel = if job.rows_share_travels {
@@ -436,24 +460,21 @@ fn side_by_side<N: Pack>(job: &Job<'_>, block: &mut Block<'_>, first: usize, don
             }
             N::load(&travels)
         };
-        let pack = Figured::new(job, &group, travel);
-        let place = |lane: usize| (done + lane) * steps + step;
-        write(block, &pack, lanes, steps == 1, place);
-        let valid = (1_u32 << lanes) - 1;
-        let safe = pack.safe & small & (-travel.magnitude()).at_least(-group.small_travel);
-        if safe & valid != valid {
-            let mut travels = [0.0; MOST_LANES];
-            travel.store(&mut travels);
-            follow(job, block, &rows, &travels, safe, lanes, place);
-        }
-        again += (pack.again & valid).count_ones();
+        again += fill(job, block, figured, &group, &rows, travel, small, lanes, [step, done]);
     }
     again
 }
 
-/// Travels of one row, one a lane.
+/// Travels of one row from `step` on, one a lane; they lie at `done` of the block's one strip.
 #[inline(always)]
-fn along_a_row<N: Pack>(job: &Job<'_>, block: &mut Block<'_>, row: usize, step: usize, done: usize, run: usize) -> u32 {
+fn along_a_row<N: Pack>(
+    job: &Job<'_>,
+    block: &mut Block<'_>,
+    figured: &mut Figured<N>,
+    [row, step]: [usize; 2],
+    done: usize,
+    run: usize,
+) -> u32 {
     let rows = [job.row(row); MOST_LANES];
     let small = small_rows(&rows);
     let group = Group::<N>::new(job, &rows);
@@ -465,21 +486,46 @@ fn along_a_row<N: Pack>(job: &Job<'_>, block: &mut Block<'_>, row: usize, step: 
         for (lane, travel) in travels.iter_mut().enumerate() {
             *travel = job.travel(&rows[0], step + at + lane.min(lanes - 1));
         }
-        let travel = N::load(&travels);
-        let pack = Figured::new(job, &group, travel);
-        let place = |lane: usize| done + at + lane;
-        write(block, &pack, lanes, true, place);
-        let valid = (1_u32 << lanes) - 1;
-        let safe = pack.safe & small & (-travel.magnitude()).at_least(-group.small_travel);
-        if safe & valid != valid {
-            let mut travels = [0.0; MOST_LANES];
-            travel.store(&mut travels);
-            follow(job, block, &rows, &travels, safe, lanes, place);
-        }
-        again += (pack.again & valid).count_ones();
+        again += fill(
+            job,
+            block,
+            figured,
+            &group,
+            &rows,
+            N::load(&travels),
+            small,
+            lanes,
+            [0, done + at],
+        );
         at += lanes;
     }
     again
+}
+
+/// One pack of poses, from `place`, a strip and a place in it, on. Gives how many of them needed help.
+#[inline(always)]
+#[allow(clippy::too_many_arguments)] // What changes from pack to pack, and what does not.
+fn fill<N: Pack>(
+    job: &Job<'_>,
+    block: &mut Block<'_>,
+    figured: &mut Figured<N>,
+    group: &Group<N>,
+    rows: &[Row; MOST_LANES],
+    travel: N,
+    small: u32,
+    lanes: usize,
+    place: [usize; 2],
+) -> u32 {
+    let (safe, again) = figured.read(job, group, travel);
+    write(block, figured, lanes, place);
+    let valid = (1_u32 << lanes) - 1;
+    let safe = safe & small & (-travel.magnitude()).at_least(-group.small_travel);
+    if safe & valid != valid {
+        let mut travels = [0.0; MOST_LANES];
+        travel.store(&mut travels);
+        follow(job, block, rows, &travels, safe, lanes, place);
+    }
+    (again & valid).count_ones()
 }
 
 /// Lanes whose rows make a corner with a plain design, and have small inputs, travel aside.
@@ -502,23 +548,16 @@ fn small_rows(rows: &[Row; MOST_LANES]) -> u32 {
 
 /// Write a pack's figures, vouched for or not, to their places.
 #[inline(always)]
-fn write<N: Pack>(
-    block: &mut Block<'_>,
-    pack: &Figured<N>,
-    lanes: usize,
-    contiguous: bool,
-    place: impl Fn(usize) -> usize,
-) {
+fn write<N: Pack>(block: &mut Block<'_>, figured: &Figured<N>, lanes: usize, [strip, at]: [usize; 2]) {
     for output in &mut block.outputs {
-        let number = pack.number(output.source);
-        if contiguous && lanes == N::LANES {
-            number.store(&mut output.values[place(0)..]);
+        let number = figured.number(output.source);
+        let to = &mut output.strips[strip][at..at + lanes];
+        if lanes == N::LANES {
+            number.store(to);
         } else {
             let mut numbers = [0.0; MOST_LANES];
             number.store(&mut numbers);
-            for (lane, number) in numbers.iter().enumerate().take(lanes) {
-                output.values[place(lane)] = *number;
-            }
+            to.copy_from_slice(&numbers[..lanes]);
         }
     }
 }
@@ -533,14 +572,13 @@ fn follow(
     travels: &[f64; MOST_LANES],
     safe: u32,
     lanes: usize,
-    place: impl Fn(usize) -> usize,
+    [strip, at]: [usize; 2],
 ) {
     for lane in (0..lanes).filter(|lane| safe >> lane & 1 == 0) {
         let (figures, status) = rows[lane].follow(travels[lane], job);
-        let at = place(lane);
-        block.status[at] = status.code();
+        block.status[strip][at + lane] = status.code();
         for output in &mut block.outputs {
-            output.values[at] = match output.source {
+            output.strips[strip][at + lane] = match output.source {
                 Source::Reading(reading) => figures.readings[reading],
                 Source::Place(place, component) => <[f64; 3]>::from(figures.places[place])[component],
             };

@@ -299,9 +299,11 @@ fn the_same_bits_whichever_readings_are_asked_for_and_however_a_grid_is_cut() {
 }
 
 #[test]
-fn most_poses_take_one_or_two_steps_and_none_is_found_one_by_one() {
+fn poses_take_no_step_and_none_is_found_one_by_one() {
     // A slower convergence, or a short cut that trusts itself less, shows here before it shows in a stop watch.
-    for (name, most_again) in [("hillclimb_saloon", 0.75), ("gravel_hatch", 0.75)] {
+    // A few at the far ends may miss by a little more than round-off.
+    const MOST_AGAIN: f64 = 0.02;
+    for name in ["hillclimb_saloon", "gravel_hatch"] {
         let car = demo::car(name).expect("a demo car");
         let mut sweep = Sweep::new(&car.left, &[41, 40], TravelAt::Ground).expect("a small grid");
         let travels = Array::linspace(-60.0, 60.0, 41)
@@ -319,7 +321,10 @@ fn most_poses_take_one_or_two_steps_and_none_is_found_one_by_one() {
         assert_eq!(watch.done(), sweep.poses());
         assert_eq!(watch.followed(), 0, "{name}");
         let again = watch.again() as f64 / sweep.poses() as f64;
-        assert!(again <= most_again, "{name}: {again} of the poses took a second step");
+        assert!(
+            again <= MOST_AGAIN,
+            "{name}: {again} of the poses took a step of Newton's method"
+        );
     }
 }
 
