@@ -348,10 +348,11 @@ def _check_labels(
                 message = f"{name} carries a label {label!r}, which is the name of a result"
                 raise InputError(message, name=name, value=label)
     for name, array in inputs.items():
-        own = _labels(name, array).get(name) if name in array.dims else None
-        if own is not None and own is not array and not np.array_equal(array.values, own.values):
+        # Asked with `in`: labels of a dimension that has none count up from zero.
+        own = _labels(name, array)
+        if name in array.dims and name in own and not np.array_equal(array.values, own[name].values):
             message = f"{name} has values unlike its labels along its own dimension"
-            raise InputError(message, name=name, value=own.values)
+            raise InputError(message, name=name, value=own[name].values)
     for dim in sizes:
         if dim in inputs and dim not in inputs[dim].dims:
             name = next(name for name, array in (*inputs.items(), *moved.items()) if dim in array.dims)
