@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 import pytest
+import scipy.special
 import shapely
 import xarray as xr
 from scipy.spatial.transform import Rotation
@@ -516,3 +517,71 @@ def test_maps_and_clearances_refuse_nonsense(plate: ss.TopPlate) -> None:
         top_plates.clearances(corner, plate, count=1)
     with pytest.raises(ss.InputError, match="nut, insert, rod"):
         top_plates.clearances(corner, plate, count=2).swept("spring")
+
+
+# Chances.
+
+
+def test_chance_of_one_tolerance_is_that_of_the_normal_distribution(plate: ss.TopPlate) -> None:
+    # IDENTITY: with camber alone off by s, the box's two camber ends pass with slack m mm on each side: the share that fits
+    # is erf(m / (sqrt 2 s d)), d being mm of slide a degree.
+    corner = ss.demo().left
+    static = corner.solve().caster
+    box: dict[str, Any] = {"camber": (-2.0, -0.5), "caster": (static, static)}
+    plan = ss.slots(corner, plate.replace(insert={"offset": 0.0}), **box, tolerance=1.0, seating=0.0)
+    spreads = {name: 0.0 for name in top_plates.SPREADS} | {"camber": 0.1}
+    found = top_plates.chance(corner, plan.top_plate, **box, spreads=spreads, samples=4000)
+    slides = top_plates.settle(corner, plan.top_plate, camber=[-2.0, -0.5], caster=static).insert.values
+    per_degree = abs(slides[1] - slides[0]) / 1.5
+    expected = scipy.special.erf(1.0 / (np.sqrt(2.0) * 0.1 * per_degree))
+    assert found.probability == pytest.approx(expected, abs=4.0 * found.standard_error)
+    assert found.shares == {"camber": 1.0}
+    assert found.probability == found.alone["camber"]
+
+
+def test_a_tower_out_of_place_is_a_slide_less(plate: ss.TopPlate) -> None:
+    # IDENTITY: on a flat face a tower out of place is made up for by the opposite slide, exactly.
+    corner = ss.demo().left
+    static = corner.solve().caster
+    flat = plate.replace(tilt_in=0.0, tilt_back=0.0, insert={"offset": 0.0})
+    box: dict[str, Any] = {"camber": (-1.0, -1.0), "caster": (static, static)}
+    plan = ss.slots(corner, flat, **box, tolerance=2.0, seating=0.0)
+    spreads = {name: 0.0 for name in top_plates.SPREADS} | {"tower": 1.0}
+    found = top_plates.chance(corner, plan.top_plate, **box, spreads=spreads, samples=3000)
+    # Up and down hardly matters to a single point: the chance is that of two independent normal errors within 2 sigma,
+    # a little less by what height adds.
+    expected = scipy.special.erf(2.0 / np.sqrt(2.0)) ** 2
+    assert found.probability == pytest.approx(expected, abs=0.03)
+
+
+def test_chances_grow_with_slots_and_name_what_matters(any_car: ss.Axle, static_caster: float) -> None:
+    box: dict[str, Any] = {"camber": (-2.5, -0.5), "caster": (static_caster - 0.5, static_caster + 0.5)}
+    probabilities = []
+    for tolerance in (0.0, 1.5, 6.0):
+        plan = ss.slots(any_car.left, plate_of(any_car), **box, tolerance=tolerance, seating=0.0)
+        found = top_plates.chance(any_car.left, plan.top_plate, **box, samples=400)
+        probabilities.append(found.probability)
+        assert sum(found.shares.values()) == pytest.approx(1.0)
+        assert list(found.shares.values()) == sorted(found.shares.values(), reverse=True)
+    assert probabilities == sorted(probabilities)
+    assert probabilities[0] < 0.3
+    assert probabilities[2] > 0.98
+    loose = top_plates.chance(any_car.left, plan.top_plate, **box, samples=200, spreads={"bolt_play": 5.0})
+    assert loose.matters_most == "bolt_play"
+    assert "bolts in their slots" in str(loose)
+    again = top_plates.chance(any_car.left, plan.top_plate, **box, samples=200, spreads={"bolt_play": 5.0})
+    np.testing.assert_array_equal(again.samples.slack.values, loose.samples.slack.values)
+
+
+def test_chances_refuse_nonsense(plate: ss.TopPlate) -> None:
+    corner = ss.demo().left
+    box: dict[str, Any] = {"camber": (-1.0, -0.5), "caster": (2.8, 3.0)}
+    wrong: list[tuple[dict[str, Any], str]] = [
+        ({"spreads": {"luck": 1.0}}, "'luck' is not one of tower"),
+        ({"spreads": {"tower": -1.0}}, "tower = -1"),
+        ({"samples": 3}, "fewer than 10"),
+        ({"positions": [4]}, "some of 0 to 1"),
+    ]
+    for arguments, words in wrong:
+        with pytest.raises(ss.InputError, match=words):
+            top_plates.chance(corner, plate, **box, **arguments)

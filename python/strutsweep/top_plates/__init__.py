@@ -12,6 +12,7 @@ Examples
 True
 """
 
+from strutsweep.top_plates.chances import SPREADS, Chance, chance
 from strutsweep.top_plates.clearing import PARTS, Clearances, clearances, plate_map
 from strutsweep.top_plates.hardware import Toe, readings_at, settle
 from strutsweep.top_plates.marking import MarkKind, Sliding, marks
@@ -21,6 +22,8 @@ from strutsweep.top_plates.slotting import FITS, Fit, Slot, SlotPlan, slot_width
 __all__ = [
     "FITS",
     "PARTS",
+    "SPREADS",
+    "Chance",
     "Clearances",
     "Fit",
     "Join",
@@ -30,6 +33,7 @@ __all__ = [
     "Slot",
     "SlotPlan",
     "Toe",
+    "chance",
     "clearances",
     "joins",
     "marks",

@@ -99,6 +99,8 @@ class Problem:
         ride_height: Floats,
         travel_at: TravelAt,
         points: dict[str, xr.DataArray] | None = None,
+        shift: Floats | None = None,
+        met_deg: float = MET_DEG,
     ) -> None:
         self.corner = corner
         self.plate = plate
@@ -106,6 +108,9 @@ class Problem:
         self.ride_height = ride_height
         self.travel_at = travel_at
         self.points = points
+        self.shift = shift
+        """Further in, back and up than the hardware puts the mount, in mm: a tower that is not where it should be."""
+        self.met_deg = met_deg
         self.met_angles = np.full((3, position.size), np.nan)
         """Camber, caster and toe where the last `solve` met what was wanted."""
 
@@ -115,6 +120,8 @@ class Problem:
         shift = self.plate.mounts(
             np.ascontiguousarray(at[0]), np.ascontiguousarray(at[1]), np.ascontiguousarray(self.position[pick])
         )
+        if self.shift is not None:
+            shift = shift + self.shift[:, pick]
         points = {name: value.isel(place=pick) for name, value in (self.points or {}).items()}
         dataset = sweep(
             self.corner,
@@ -145,7 +152,7 @@ class Problem:
                 break
             here = self.angles(at[:, open_], open_)
             miss = here[rows] - wanted[rows][:, open_]
-            done = np.abs(miss).max(axis=0) < MET_DEG
+            done = np.abs(miss).max(axis=0) < self.met_deg
             met[open_[done]] = True
             self.met_angles[:, open_[done]] = here[:, done]
             alive = ~done & np.isfinite(miss).all(axis=0)

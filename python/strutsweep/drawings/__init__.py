@@ -1,0 +1,19 @@
+"""Drawings that one can cut from: a top plate and its insert as DXF, SVG and PDF, at full size.
+
+Every file is written from one list of shapes on three layers: what to cut, what to engrave, what is only to be read.
+
+Examples
+--------
+>>> import strutsweep as ss
+>>> from strutsweep import drawings
+>>> car = ss.demo("gravel_hatch")
+>>> sheet = drawings.plate_drawing(car.right, car.top_plate, kind="millimetres")
+>>> round(sheet.web, 1) > 3.0, sheet.warnings
+(True, ())
+"""
+
+from strutsweep.drawings.geometry import LAYERS, Circle, Contour, Drawing, Text
+from strutsweep.drawings.plates import plate_drawing
+from strutsweep.drawings.writers import save
+
+__all__ = ["LAYERS", "Circle", "Contour", "Drawing", "Text", "plate_drawing", "save"]

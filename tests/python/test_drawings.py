@@ -1,0 +1,293 @@
+"""Drawings of top plates, read back from their files and measured."""
+
+from __future__ import annotations
+
+import io
+import itertools
+import math
+import re
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+from typing import Any, Final
+
+import ezdxf
+import numpy as np
+import pypdf
+import pytest
+import shapely
+from ezdxf import path as dxf_path
+
+import strutsweep as ss
+from strutsweep import drawings, top_plates
+
+FILE_MM: Final = 0.01
+"""What a file may be off: far less than any cutter."""
+MM_PER_POINT: Final = 25.4 / 72.0
+
+
+def plan_for(car: ss.Axle) -> top_plates.SlotPlan:
+    assert car.top_plate is not None
+    static = car.left.solve().caster
+    return ss.slots(car.left, car.top_plate, camber=(-3.5, -0.5), caster=(static - 0.75, static + 0.75))
+
+
+@pytest.fixture(scope="module", params=ss.demos())
+def car(request: pytest.FixtureRequest) -> ss.Axle:
+    return ss.demo(request.param)
+
+
+@pytest.fixture(scope="module")
+def plan(car: ss.Axle) -> top_plates.SlotPlan:
+    return plan_for(car)
+
+
+@pytest.fixture(scope="module")
+def sheets(car: ss.Axle, plan: top_plates.SlotPlan) -> dict[str, drawings.Drawing]:
+    return {side: drawings.plate_drawing(getattr(car, side), plan.top_plate) for side in ("left", "right")}
+
+
+@pytest.fixture(scope="module")
+def files(sheets: dict[str, drawings.Drawing], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    folder = tmp_path_factory.mktemp("drawings")
+    return {
+        f"{side}{form}": drawings.save(sheet, folder / f"plate-{side}{form}")
+        for side, sheet in sheets.items()
+        for form in (".dxf", ".svg", ".pdf")
+    }
+
+
+def cut_areas(file: Path) -> list[shapely.Polygon]:
+    """Contours on the layer of cuts, as polygons of many chords, from the largest to the smallest."""
+    areas = []
+    for entity in ezdxf.readfile(file).modelspace().query('*[layer=="cut"]'):
+        points = [(p.x, p.y) for p in dxf_path.make_path(entity).flattening(1e-4)]
+        assert math.dist(points[0], points[-1]) < 1e-6, "an open contour"
+        areas.append(shapely.Polygon(points))
+    return sorted(areas, key=lambda area: -area.area)
+
+
+def slots_of(file: Path, width: float) -> list[tuple[float, float, float]]:
+    """Length over all, width and heading of the contours that are slots of this width."""
+    found = []
+    for area in cut_areas(file):
+        ring = np.asarray(shapely.minimum_rotated_rectangle(area).exterior.coords)
+        sides = np.linalg.norm(np.diff(ring, axis=0), axis=1)
+        if abs(sides.min() - width) < FILE_MM and sides.max() > width + FILE_MM:
+            along = np.diff(ring, axis=0)[int(np.argmax(sides))]
+            found.append((float(sides.max()), float(sides.min()), math.degrees(math.atan2(along[1], along[0])) % 180.0))
+    return found
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_slots_of_the_dxf_have_the_lengths_and_widths_of_the_plan(
+    files: dict[str, Path], plan: top_plates.SlotPlan, side: str
+) -> None:
+    # SECOND METHOD: contours flattened by the library that reads the file, measured as rectangles around them.
+    found = slots_of(files[f"{side}.dxf"], 9.0)
+    upright = [slot for slot in found if abs(slot[2] - 90.0) < 0.01]
+    level = [slot for slot in found if min(slot[2], 180.0 - slot[2]) < 0.01]
+    assert len(upright) == 3
+    assert len(level) == 2
+    for slot, cut in ((plan.slots[0], upright), (plan.slots[1], level)):
+        for length, width, _ in cut:
+            assert length == pytest.approx(slot.length, abs=FILE_MM)
+            assert width == pytest.approx(slot.width, abs=FILE_MM)
+
+
+def test_dxf_is_in_millimetres_with_three_layers_closed_cuts_and_no_doubled_lines(files: dict[str, Path]) -> None:
+    for side in ("left", "right"):
+        document = ezdxf.readfile(files[f"{side}.dxf"])
+        assert document.units == ezdxf.units.MM
+        assert document.header["$MEASUREMENT"] == 1
+        assert set(drawings.LAYERS) <= {layer.dxf.name for layer in document.layers}
+        space = document.modelspace()
+        assert {entity.dxf.layer for entity in space} == set(drawings.LAYERS)
+        cuts = space.query('*[layer=="cut"]')
+        assert {entity.dxftype() for entity in cuts} <= {"LWPOLYLINE", "CIRCLE"}
+        assert all(entity.closed for entity in cuts if entity.dxftype() == "LWPOLYLINE")
+        keys = []
+        for entity in space:
+            if entity.dxftype() in ("TEXT", "HATCH"):
+                continue
+            points = np.round([(p.x, p.y) for p in dxf_path.make_path(entity).flattening(0.01)], 3)
+            keys.append((entity.dxf.layer, tuple(sorted(map(tuple, points.tolist())))))
+        assert len(keys) == len(set(keys)) > 40
+        audit = document.audit()
+        assert not audit.errors
+
+
+def test_holes_lie_in_their_part_and_apart(files: dict[str, Path], sheets: dict[str, drawings.Drawing]) -> None:
+    areas = cut_areas(files["left.dxf"])
+    plate, insert = areas[0], next(area for area in areas[1:] if not area.within(areas[0]))
+    holes = [area for area in areas if area is not plate and area is not insert]
+    assert len(holes) == 3 + 2 + 1 + 2
+    assert all(hole.within(plate) or hole.within(insert) for hole in holes)
+    webs = [a.distance(b) for a, b in itertools.combinations([hole for hole in holes if hole.within(plate)], 2)]
+    webs += [hole.distance(plate.exterior) for hole in holes if hole.within(plate)]
+    assert min(webs) == pytest.approx(sheets["left"].web, abs=FILE_MM)
+
+
+def test_the_right_part_is_the_mirror_image_of_the_left(files: dict[str, Path]) -> None:
+    left, right = (cut_areas(files[f"{side}.dxf"]) for side in ("left", "right"))
+    for one, other in ((left[0], right[0]), (left[1], right[1])):
+        middle = (one.bounds[0] + one.bounds[2]) / 2.0
+        holes = shapely.union_all([area for area in left if area.within(one) and area is not one])
+        other_holes = shapely.union_all([area for area in right if area.within(other) and area is not other])
+        mirrored = shapely.affinity.scale(holes, xfact=-1.0, origin=(middle, 0.0))
+        shift = other.bounds[0] - one.bounds[0]
+        moved = shapely.affinity.translate(mirrored, shift, 0.0)
+        assert moved.symmetric_difference(other_holes).area < 0.5
+    words = {
+        side: [text.dxf.text for text in ezdxf.readfile(files[f"{side}.dxf"]).modelspace().query("TEXT")]
+        for side in ("left", "right")
+    }
+    for side, other in (("left", "right"), ("right", "left")):
+        assert side.upper() in words[side]
+        assert other.upper() not in words[side]
+        assert "FRONT" in words[side]
+        assert any(f"The {other} parts are the mirror image" in text for text in words[side])
+
+
+def test_arrow_points_to_the_front(sheets: dict[str, drawings.Drawing]) -> None:
+    for sheet in sheets.values():
+        (arrow,) = [shape for shape in sheet.on("engrave") if getattr(shape, "name", "") == "front"]
+        assert isinstance(arrow, drawings.Contour)
+        (x0, y0, _), (x1, y1, _) = arrow.vertices
+        assert x0 == x1
+        assert y1 > y0
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize("of", ["insert", "plate"])
+def test_marks_of_the_dxf_are_where_the_slides_put_them(
+    car: ss.Axle, plan: top_plates.SlotPlan, files: dict[str, Path], side: str, of: str
+) -> None:
+    lines = ezdxf.readfile(files[f"{side}.dxf"]).modelspace().query('LINE[layer=="engrave"]')
+    upright = [(line.dxf.start.x, line.dxf.start.y) for line in lines if line.dxf.start.x == line.dxf.end.x]
+    level = [(line.dxf.start.x, line.dxf.start.y) for line in lines if line.dxf.start.y == line.dxf.end.y]
+    corner = getattr(car, side)
+    sign = 1.0 if side == "left" else -1.0
+    areas = cut_areas(files[f"{side}.dxf"])
+    # The plate's middle on the sheet is that of the tower's studs: the rear slot's line, and the slots' heights.
+    slots = [area for area in areas if area.within(areas[0])]
+    rear = min(slots, key=lambda area: area.centroid.y)
+    centre_x = rear.centroid.x
+    stud = plan.top_plate.studs["circle"] / 2.0  # type: ignore[index]
+    reach = plan.top_plate.plate_slot["reach"]
+    centre_y = rear.centroid.y + stud - (reach[0] + reach[1]) / 2.0
+    if of == "plate":
+        expected = centre_y - stud + top_plates.marks(corner, plan.top_plate, of="plate").slide.values
+        found = sorted(y for _, y in level)
+    else:
+        ladders = [top_plates.marks(corner, plan.top_plate, position=position) for position in (0, 1)]
+        expected = centre_x + sign * np.concatenate([ladder.slide.values for ladder in ladders])
+        found = sorted(
+            x
+            for x, y in upright
+            if areas[0].contains(shapely.Point(x, y)) and abs(abs(y - centre_y) - 60.0) > 0.0 and _is_mark(x, y, lines)
+        )
+    np.testing.assert_allclose(found, np.sort(expected), atol=FILE_MM)
+
+
+def _is_mark(x: float, y: float, lines: Any) -> bool:
+    """A mark's length, not the arrow's or a pointer's."""
+    (line,) = [line for line in lines if (line.dxf.start.x, line.dxf.start.y) == (x, y)]
+    return bool(np.isclose(line.dxf.start.distance(line.dxf.end), [2.5, 4.5], atol=1e-6).any())
+
+
+def test_svg_is_full_size_and_its_slots_measure_the_same(files: dict[str, Path], plan: top_plates.SlotPlan) -> None:
+    root = ElementTree.parse(files["left.svg"]).getroot()
+    assert root.attrib["width"] == "420mm"
+    assert root.attrib["height"] == "297mm"
+    assert root.attrib["viewBox"] == "0 0 420 297"
+    space = "{http://www.w3.org/2000/svg}"
+    groups = {group.attrib["id"]: group for group in root.findall(f"{space}g")}
+    assert list(groups) == list(drawings.LAYERS)
+    for slot in plan.slots:
+        paths = [
+            path.attrib["d"]
+            for path in groups["cut"].findall(f"{space}path")
+            if path.attrib.get("data-name", "").startswith(f"{slot.name} slot")
+        ]
+        assert len(paths) == (3 if slot.name == "plate" else 2)
+        for path in paths:
+            straight = re.findall(r"[ML] ([-\d.]+) ([-\d.]+)", path)
+            ends = np.array(straight[:2], dtype=float)
+            assert np.linalg.norm(ends[1] - ends[0]) == pytest.approx(2.0 * slot.half_travel, abs=FILE_MM)
+            radii = {float(radius) for radius in re.findall(r"A ([\d.]+) ", path)}
+            assert radii == {slot.width / 2.0}
+            assert path.endswith("Z")
+
+
+def test_numerals_are_large_enough(sheets: dict[str, drawings.Drawing]) -> None:
+    # MEMORY: ISO 3098 gives 2.5 mm as the least height of letters on drawings; of what is engraved, all of it.
+    for sheet in sheets.values():
+        engraved = [shape for shape in sheet.on("engrave") if isinstance(shape, drawings.Text)]
+        assert len(engraved) > 10
+        assert all(text.height >= 2.5 for text in engraved)
+
+
+def test_pdf_is_full_size_and_its_bar_is_100_mm(files: dict[str, Path], sheets: dict[str, drawings.Drawing]) -> None:
+    for side, sheet in sheets.items():
+        reader = pypdf.PdfReader(files[f"{side}.pdf"])
+        (page,) = reader.pages
+        size = [float(page.mediabox.width) * MM_PER_POINT, float(page.mediabox.height) * MM_PER_POINT]
+        assert size == pytest.approx(list(sheet.size), abs=FILE_MM)
+        stream = page.get_contents()
+        assert stream is not None
+        content = stream.get_data().decode("latin-1")
+        scales = [float(scale) for scale in re.findall(r"([\d.]+) 0 0 [\d.]+ 0 0 cm", content)]
+        assert math.prod(scales) == pytest.approx(1.0 / MM_PER_POINT, rel=1e-4)
+        runs = re.findall(r"n ([\d.]+) ([\d.]+) m ([\d.]+) ([\d.]+) l\s+S", content)
+        level = [float(x1) - float(x0) for x0, y0, x1, y1 in runs if y0 == y1]
+        assert any(abs(length - 100.0) < FILE_MM for length in level)
+        text = page.extract_text()
+        for words in ("SAFETY PART", "licensed engineer", "MATERIAL", "100 mm", side.upper()):
+            assert words in text
+
+
+def test_files_are_the_same_bytes_each_time(sheets: dict[str, drawings.Drawing], tmp_path: Path) -> None:
+    for form in (".svg", ".pdf"):
+        one, other = (drawings.save(sheets["left"], tmp_path / f"{name}{form}").read_bytes() for name in "ab")
+        assert one == other
+
+
+def test_drawings_refuse_what_cannot_be_drawn(car: ss.Axle, tmp_path: Path) -> None:
+    plate = car.top_plate
+    assert plate is not None
+    with pytest.raises(ss.InputError, match="plate slot 2 and insert slot|insert slot 1 and window|run into each other"):
+        drawings.plate_drawing(car.left, plate.replace(insert_bolts={"circle": 30.0}))
+    bare = ss.TopPlate.from_dict({"plate_slot": {"reach": [-1, 1]}, "insert_slot": {"reach": [-1, 1]}})
+    with pytest.raises(ss.InputError, match="top_plate.studs is missing"):
+        drawings.plate_drawing(car.left, bare)
+    with pytest.raises(ss.InputError, match="edge = -1"):
+        drawings.plate_drawing(car.left, plate, edge=-1.0)
+    sheet = drawings.plate_drawing(car.left, plate)
+    with pytest.raises(ss.InputError, match=r"\.dxf, \.svg or \.pdf"):
+        drawings.save(sheet, tmp_path / "plate.png")
+    with pytest.raises(ss.InputError, match="No such file"):
+        drawings.save(sheet, tmp_path / "nowhere" / "plate.svg")
+
+
+def test_thin_webs_are_told_on_the_sheet(car: ss.Axle) -> None:
+    plate = car.top_plate
+    assert plate is not None
+    room = drawings.plate_drawing(car.left, plate).web
+    circle = plate.insert_bolts["circle"]  # type: ignore[index]
+    # IDENTITY: the front slot's edge and the window's are as far apart as bolts, half a width, housing and room leave.
+    apart = circle / 2.0 - 4.5 - (plate.clearing["insert"] or 0.0) - 0.5
+    near = plate.replace(insert_bolts={"circle": circle - 2.0 * (apart - 1.5)})
+    sheet = drawings.plate_drawing(car.left, near)
+    assert sheet.web == pytest.approx(1.5, abs=FILE_MM)
+    assert sheet.web < 3.0 < room
+    words = [shape.words for shape in sheet.on("reference") if isinstance(shape, drawings.Text)]
+    assert any("LOOK: only" in text for text in words)
+
+
+def test_holes_without_travel_are_round(car: ss.Axle) -> None:
+    plate = car.top_plate
+    assert plate is not None
+    still = plate.replace(plate_slot={"reach": [0, 0]}, insert_slot={"reach": [-6, 6]})
+    sheet = drawings.plate_drawing(car.left, still, kind="millimetres")
+    assert sum(isinstance(shape, drawings.Circle) for shape in sheet.on("cut")) == 3 + 2
+    assert io.BytesIO(drawings.writers.FORMS[".pdf"](sheet)).getvalue().startswith(b"%PDF")
