@@ -14,7 +14,7 @@ import xarray as xr
 from scipy.spatial.transform import Rotation
 
 import strutsweep as ss
-from strutsweep import top_plates
+from strutsweep import plots, top_plates
 from strutsweep.errors import FileError
 
 EXACT_MM: Final = 1e-11
@@ -585,3 +585,27 @@ def test_chances_refuse_nonsense(plate: ss.TopPlate) -> None:
     for arguments, words in wrong:
         with pytest.raises(ss.InputError, match=words):
             top_plates.chance(corner, plate, **box, **arguments)
+
+
+# The picture.
+
+
+@pytest.mark.parametrize("side", SIDES)
+def test_reach_map_shows_plate_and_angles(any_car: ss.Axle, side: str) -> None:
+    corner = getattr(any_car, side)
+    found = ss.reach(corner, plate_of(any_car), ride_height=[-20.0, 20.0])
+    figure = plots.reach_map(found, camber=(-1.5, -0.5), caster=(3.0, 3.5))
+    on_plate, angles = figure.axes
+    # Rearward is down; inboard is to the right on the left, to the left on the right.
+    assert on_plate.yaxis_inverted()
+    assert on_plate.xaxis_inverted() is (side == "right")
+    assert angles.get_xlabel().startswith("camber (deg)")
+    # The heavy line is what every ride height allows.
+    heavy = next(line for line in angles.lines if line.get_linewidth() == 2.2)
+    drawn = shapely.Polygon(np.stack(heavy.get_data(), axis=1))
+    assert drawn.symmetric_difference(found.throughout()).area < 1e-9
+    words = " ".join(text.get_text() for text in figure.texts)
+    assert "toe put back to design by the tie rod" in words.replace("\n", " ")
+    assert "positions B and A" in words.replace("\n", " ")
+    with pytest.raises(ss.InputError, match="both or neither"):
+        plots.reach_map(found, camber=(-1.0, 0.0))

@@ -25,7 +25,7 @@ from strutsweep.drawings.geometry import (
     stadium,
 )
 from strutsweep.errors import InputError
-from strutsweep.top_plates.hardware import Toe
+from strutsweep.top_plates.hardware import Toe, letter
 from strutsweep.top_plates.marking import MarkKind, marks
 from strutsweep.top_plates.reaching import offsets
 from strutsweep.top_plates.slotting import slot_width
@@ -304,7 +304,7 @@ class _Plate(_View):
             outermost = ranked[0] if position % 2 == 0 else ranked[-1]
             away = -1.0 if position % 2 == 0 else 1.0
             side = away if position < 2 else -away
-            shapes += self._ladder(ladder, outermost, self.top_plate.insert_slot, 1.0, side, f"{position + 1}")
+            shapes += self._ladder(ladder, outermost, self.top_plate.insert_slot, 1.0, side, letter(position))
         shapes += self._ladder(caster, studs["centres"][0], self.top_plate.plate_slot, -1.0, 1.0, "")
         return shapes
 
@@ -421,7 +421,7 @@ class _Insert(_View):
             out = 1.0 if y >= middle[1] else -1.0
             tip = high_y if out > 0.0 else low_y
             shapes.append(line("engrave", (x, y + out * (self.hole / 2.0 + 1.0)), (x, tip - out * 1.0), name="pointer"))
-            shapes.append(Text("engrave", (x + 2.5, tip - out * 3.0 - (0.0 if out < 0.0 else _LETTERS)), _LETTERS, str(number)))
+            shapes.append(Text("engrave", (x + 2.5, tip - out * 3.0 - (0.0 if out < 0.0 else _LETTERS)), _LETTERS, letter(number - 1)))
         return shapes
 
     def dimensions(self) -> list[Shape]:

@@ -17,7 +17,8 @@ Examples
 
 from strutsweep.plots.curves import against_rack, against_travel
 from strutsweep.plots.maps import mount_map
+from strutsweep.plots.plates import reach_map
 from strutsweep.plots.sheet import save
 from strutsweep.plots.views import three_views
 
-__all__ = ["against_rack", "against_travel", "mount_map", "save", "three_views"]
+__all__ = ["against_rack", "against_travel", "mount_map", "reach_map", "save", "three_views"]

@@ -166,7 +166,7 @@ def chance(
     >>> plan = ss.slots(car.left, car.top_plate, camber=(-2, -0.5), caster=(2.5, 3.2), tolerance=3.0)
     >>> found = chance(car.left, plan.top_plate, camber=plan.camber, caster=plan.caster, samples=500)
     >>> found.probability > 0.8, found.matters_most
-    (True, 'camber')
+    (True, 'tower')
     """
     check_toe(toe)
     box = _pair("camber", camber), _pair("caster", caster), _pair("ride_heights", ride_heights)

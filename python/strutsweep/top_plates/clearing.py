@@ -13,7 +13,7 @@ import xarray as xr
 from strutsweep._core import Corner, TopPlate
 from strutsweep.errors import InputError
 from strutsweep.sweeping import TravelAt, sweep
-from strutsweep.top_plates.hardware import RIDE_HEIGHT, SLIDES, Floats, Problem, Toe, check_toe, held, line
+from strutsweep.top_plates.hardware import RIDE_HEIGHT, SLIDES, Floats, Problem, Toe, check_toe, held, letter, line
 from strutsweep.words import attributes
 
 if TYPE_CHECKING:
@@ -131,7 +131,7 @@ class Clearances:
 
 def _where(at: xr.Dataset) -> str:
     return (
-        f"plate {float(at.plate):+.1f}, insert {float(at['insert']):+.1f} mm, position {int(at.position)}, travel"
+        f"plate {float(at.plate):+.1f}, insert {float(at['insert']):+.1f} mm, position {letter(int(at.position))}, travel"
         f" {float(at.travel):+.0f}, rack {float(at.rack):+.0f} mm"
     )
 

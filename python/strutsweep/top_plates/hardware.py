@@ -33,7 +33,7 @@ SLIDES: Final = {
         "long_name": "insert slid along its slots",
         "positive": "the way its direction points: inboard at 0 deg",
     },
-    "position": {"units": "1", "long_name": "position of the insert, counted from 0"},
+    "position": {"units": "1", "long_name": "position of the insert, counted from 0: A is 0 in words"},
 }
 """Words for where the hardware stands."""
 
@@ -54,6 +54,11 @@ _FARTHEST_MM: Final = 300.0
 
 _ANGLES: Final = ("camber", "caster", "toe")
 _UNKNOWNS: Final = ("plate", "insert", "tie_rod")
+
+
+def letter(position: int) -> str:
+    """What a position of the insert is called on parts and in words: A for 0, B for 1."""
+    return chr(ord("A") + position)
 
 
 def check_toe(toe: str) -> None:

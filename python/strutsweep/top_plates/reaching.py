@@ -13,7 +13,7 @@ import xarray as xr
 from strutsweep._core import Corner, TopPlate
 from strutsweep.errors import InputError, ReachError
 from strutsweep.sweeping import TravelAt
-from strutsweep.top_plates.hardware import RIDE_HEIGHT, SLIDES, Floats, Problem, Toe, check_toe, held
+from strutsweep.top_plates.hardware import RIDE_HEIGHT, SLIDES, Floats, Problem, Toe, check_toe, held, letter
 from strutsweep.words import attributes
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ class Join:
         return self.gap <= _NO_GAP_MM
 
     def __str__(self) -> str:
-        pair = f"insert positions {self.first} and {self.second}"
+        pair = f"insert positions {letter(self.first)} and {letter(self.second)}"
         aside = f", {abs(self.across):.4g} mm of plate slide apart" if abs(self.across) > _SAME_LINE_MM else ""
         if self.joined:
             return f"{pair}{aside} join up with {abs(min(self.gap, 0.0)):.4g} mm to spare"
@@ -95,7 +95,7 @@ def joins(top_plate: TopPlate) -> tuple[Join, ...]:
     >>> short.joined, short.gap, short.needed
     (False, 2.0, 12.0)
     >>> print(joins(plate.replace(insert_slot={"reach": [-6, 6]}))[0])
-    insert positions 1 and 0 join up with 0 mm to spare
+    insert positions B and A join up with 0 mm to spare
     """
     across, along = offsets(top_plate)
     least, most = top_plate.insert_slot["reach"]
@@ -250,7 +250,7 @@ class Reach:
                     f"{name} {float(one[name].min()):+.2f} to {float(one[name].max()):+.2f} deg"
                     for name in ("camber", "caster")
                 )
-                lines.append(f"  ride height {height:+g} mm, insert position {position}: {spans}")
+                lines.append(f"  ride height {height:+g} mm, insert position {letter(position)}: {spans}")
         return [*lines, *(f"  {join}" for join in self.joins)]
 
 

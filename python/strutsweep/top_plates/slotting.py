@@ -24,6 +24,7 @@ from strutsweep.top_plates.hardware import (
     check_toe,
     corners_of,
     held,
+    letter,
     slack,
     solve_box,
 )
@@ -238,7 +239,7 @@ class SlotPlan:
                 f"  {slot.name} slot: direction {slot.direction:g} deg, slides {least:+.2f} to {most:+.2f} mm (needed"
                 f" +-{slot.needed:.2f} about {slot.centre:+.2f}), width {slot.width:g} mm, length {slot.length:.2f} mm"
             )
-        used = ", ".join(str(position) for position in self.positions)
+        used = ", ".join(letter(position) for position in self.positions)
         lines.append(
             f"  insert offset {self.top_plate.insert['offset']:g} mm, position{'s' if len(self.positions) > 1 else ''}"
             f" {used}; each half includes {self.tolerance:g} mm tolerance and {self.seating:g} mm seating margin"
