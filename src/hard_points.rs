@@ -236,3 +236,50 @@ impl HardPoint {
         }
     }
 }
+
+/// A number of the wheel that can be measured, and swept as hard points can.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum WheelFigure {
+    /// `wheel.radius`
+    Radius,
+    /// `wheel.camber`
+    Camber,
+    /// `wheel.toe`
+    Toe,
+}
+
+impl WheelFigure {
+    /// Every one, in the order of the car file.
+    pub const ALL: [Self; 3] = [Self::Radius, Self::Camber, Self::Toe];
+
+    /// The keyword at the user's face, as for replacing it in a corner.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Radius => "wheel_radius",
+            Self::Camber => "camber",
+            Self::Toe => "toe",
+        }
+    }
+
+    /// The unit at the user's face.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::Radius => "mm",
+            Self::Camber | Self::Toe => "deg",
+        }
+    }
+
+    /// The figure of this keyword.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|figure| figure.name() == name)
+    }
+
+    /// Give a corner's measurements another value of it.
+    pub fn put(self, points: &mut HardPoints, value: f64) {
+        match self {
+            Self::Radius => points.wheel_radius_mm = value,
+            Self::Camber => points.camber_deg = value,
+            Self::Toe => points.toe_deg = value,
+        }
+    }
+}

@@ -48,6 +48,9 @@ pub mod corner;
 pub mod pose;
 pub mod sweep;
 
+// Samples summed up.
+pub mod statistics;
+
 // A car and its file.
 pub mod axle;
 pub mod demo;

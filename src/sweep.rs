@@ -21,6 +21,7 @@ use rayon::prelude::*;
 
 use crate::corner::{Corner, HardPoint};
 use crate::error::InputError;
+use crate::hard_points::WheelFigure;
 use crate::lanes::Level;
 use crate::motion::{MOTION_FIELDS, TravelAt};
 use crate::pose::Place;
@@ -28,7 +29,7 @@ use crate::reading::Reading;
 use crate::setting::{InputField, SETTING_FIELDS};
 
 mod fill;
-mod threads;
+pub(crate) mod threads;
 
 use fill::{Block, Fill, Job, Output};
 use threads::pool;
@@ -219,6 +220,7 @@ pub struct Sweep {
     poses: usize,
     inputs: [Column; INPUTS],
     points: Vec<(HardPoint, Column)>,
+    wheel: Vec<(WheelFigure, Column)>,
 }
 
 /// The result of a sweep: one column a quantity, in the order asked for, each in the grid's row-major order.
@@ -268,6 +270,7 @@ impl Sweep {
             poses,
             inputs: std::array::from_fn(|_| Column::constant(0.0, grid.len())),
             points: Vec::new(),
+            wheel: Vec::new(),
         })
     }
 
@@ -288,6 +291,7 @@ impl Sweep {
                 .map(|(_, column)| column);
             inputs
                 .chain(self.points.iter().map(|(_, column)| column))
+                .chain(self.wheel.iter().map(|(_, column)| column))
                 .any(|column| changes(column, axis))
         };
         (0..self.grid.len())
@@ -329,6 +333,18 @@ impl Sweep {
         let column = Column::new(point.name(), values, &self.grid, 3)?;
         InputField::new(point.name(), "mm", "", "").check(&column.values)?;
         self.points.push((point, column));
+        Ok(())
+    }
+
+    /// Change a figure of the wheel along the grid: one corner is built a place, as for [`Self::point`]. The array has as
+    /// many axes as the grid.
+    ///
+    /// # Errors
+    /// As [`Self::input`]. Figures that make no corner are a status of their poses, not an error.
+    pub fn wheel(&mut self, figure: WheelFigure, values: &ArrayViewD<'_, f64>) -> Result<(), SweepError> {
+        let column = Column::new(figure.name(), values, &self.grid, 1)?;
+        InputField::new(figure.name(), figure.unit(), "", "").check(&column.values)?;
+        self.wheel.push((figure, column));
         Ok(())
     }
 

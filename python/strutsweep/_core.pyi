@@ -7,7 +7,20 @@ from typing import Any, Literal, TypeAlias, TypedDict, Unpack, final
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["Axle", "Corner", "Pose", "TopPlate", "__version__", "demo", "demos", "load", "sweep_grid", "vocabulary"]
+__all__ = [
+    "Axle",
+    "Corner",
+    "Pose",
+    "TopPlate",
+    "__version__",
+    "demo",
+    "demos",
+    "load",
+    "slope_grid",
+    "sum_up",
+    "sweep_grid",
+    "vocabulary",
+]
 
 __version__: str
 
@@ -115,6 +128,7 @@ class _Vocabulary(TypedDict):
     statuses: dict[str, dict[str, Any]]
     travel_at: dict[str, str]
     hard_points: list[str]
+    hard_point_fields: dict[str, str]
 
 @final
 class Corner:
@@ -314,4 +328,20 @@ def sweep_grid(
     threads: int,
     progress: Callable[[int], object] | None,
 ) -> tuple[dict[str, _Floats], npt.NDArray[np.int8], dict[str, int]]: ...
+def slope_grid(
+    corner: Corner,
+    poses: _Floats,
+    travel_at: Sequence[str],
+    readings: Sequence[str],
+    parameters: Sequence[str],
+    threads: int,
+) -> tuple[_Floats, _Floats, npt.NDArray[np.int8]]: ...
+def sum_up(
+    batch: _Floats,
+    percents: Sequence[float] | _Floats,
+    low: _Floats,
+    high: _Floats,
+    bins: int,
+    threads: int,
+) -> tuple[npt.NDArray[np.uint64], _Floats, _Floats, _Floats, npt.NDArray[np.uint32]]: ...
 def vocabulary() -> _Vocabulary: ...

@@ -29,6 +29,9 @@ Labelled: TypeAlias = "xr.Variable | xr.DataArray"
 """An input with its dimensions: labels are carried only by what came with labels, which costs most of the time of a
 small sweep."""
 
+WHEEL_FIGURES = {"wheel_radius": "mm", "camber": "deg", "toe": "deg"}
+"""Figures of the wheel at design that move as hard points do, by the keywords of `Corner.replace`, and their units."""
+
 XYZ = ("x", "y", "z")
 """Coordinates of the dimension ``xyz``."""
 
@@ -126,7 +129,9 @@ def sweep(
         Spacers in mm: outer tie-rod joint up on the knuckle, ball joint down on it, wheel outboard.
     points : mapping of str to array, optional
         Hard points that move: three numbers, or a `DataArray` with the dimension ``xyz`` of length three among its own,
-        in mm, in the car's coordinates. One knuckle is built a place. Names are those of ``corner.points``.
+        in mm, in the car's coordinates. One knuckle is built a place. Names are those of ``corner.points``. Figures of
+        the wheel move too: ``wheel_radius`` in mm, ``camber`` and ``toe`` at design in deg, each a number or a
+        `DataArray`. What is not moved stays: moved points leave camber and toe at design as they were measured.
     travel_at : {"ground", "hub", "strut"}
         Where travel is measured, and so what is held at zero travel while a setting changes: the contact centre (ride
         height held), the wheel centre (hub height held), the strut's compression (spring length held).
@@ -214,7 +219,10 @@ def sweep(
             corner,
             tuple(sizes.values()),
             {name: _spread(array, sizes) for name, array in inputs.items()},
-            {name: _spread(array, sizes, "xyz") for name, array in moved.items()},
+            {
+                name: _spread(array, sizes, *(() if name in WHEEL_FIGURES else ("xyz",)))
+                for name, array in moved.items()
+            },
             wanted,
             wanted_places,
             travel_at,
@@ -292,9 +300,11 @@ def _labels(name: str, array: Labelled) -> Mapping[Hashable, Labelled]:
 
 
 def _labelled_point(name: str, value: Values) -> xr.DataArray:
-    """A hard point as a labelled array whose last dimension is ``xyz``, in that order."""
+    """A hard point as a labelled array whose last dimension is ``xyz``, in that order; or a figure of the wheel."""
+    if name in WHEEL_FIGURES:
+        return xr.DataArray(_labelled(name, value))
     if name not in HARD_POINTS:
-        raise _unknown("points", name, HARD_POINTS)
+        raise _unknown("points", name, [*HARD_POINTS, *WHEEL_FIGURES])
     if isinstance(value, xr.Variable):
         value = xr.DataArray(value)
     if not isinstance(value, xr.DataArray):
@@ -414,9 +424,10 @@ def _dataset(
     for name, array in inputs.items():
         coords[name] = xr.Variable(array.dims, array.data, attributes(name))
     for name, array in moved.items():
-        words = {"units": "mm", "long_name": f"{name} moved to"}
+        words = {"units": WHEEL_FIGURES.get(name, "mm"), "long_name": f"{name} moved to"}
         coords[f"{name}_moved"] = array.drop_vars(list(array.coords)).assign_attrs(words)
-    if any("xyz" in variable.dims for variable in variables.values()) or moved:
+    placed = any("xyz" in variable.dims for variable in variables.values())
+    if placed or any("xyz" in array.dims for array in moved.values()):
         coords["xyz"] = list(XYZ)
     return xr.Dataset(
         variables,

@@ -6,7 +6,17 @@ from typing import Any, Final
 
 from strutsweep._core import vocabulary
 
-__all__ = ["HARD_POINTS", "MOTIONS", "PLACES", "READINGS", "SETTINGS", "STATUSES", "TRAVEL_AT", "attributes"]
+__all__ = [
+    "HARD_POINTS",
+    "HARD_POINT_FIELDS",
+    "MOTIONS",
+    "PLACES",
+    "READINGS",
+    "SETTINGS",
+    "STATUSES",
+    "TRAVEL_AT",
+    "attributes",
+]
 
 _VOCABULARY: Final = vocabulary()
 
@@ -30,6 +40,9 @@ TRAVEL_AT: Final[dict[str, str]] = _VOCABULARY["travel_at"]
 
 HARD_POINTS: Final[list[str]] = _VOCABULARY["hard_points"]
 """Hard points that can be replaced and swept."""
+
+HARD_POINT_FIELDS: Final[dict[str, str]] = _VOCABULARY["hard_point_fields"]
+"""What a car file calls each of them."""
 
 
 def attributes(name: str) -> dict[str, str]:

@@ -8,6 +8,7 @@ mod convert;
 mod corner;
 mod error;
 mod pose;
+mod statistics;
 mod sweep;
 mod top_plate;
 mod vocabulary;
@@ -25,6 +26,7 @@ fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(axle::demo, module)?)?;
     module.add_function(wrap_pyfunction!(axle::demos, module)?)?;
     module.add_function(wrap_pyfunction!(sweep::sweep_grid, module)?)?;
+    module.add_function(wrap_pyfunction!(statistics::sum_up, module)?)?;
     module.add_function(wrap_pyfunction!(vocabulary::vocabulary, module)?)?;
     Ok(())
 }

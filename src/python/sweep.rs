@@ -12,6 +12,7 @@ use super::convert;
 use super::corner::PyCorner;
 use super::error::{from_sweep, not_one_of};
 use crate::corner::HardPoint;
+use crate::hard_points::WheelFigure;
 use crate::lanes::Level;
 use crate::pose::Place;
 use crate::reading::Reading;
@@ -39,7 +40,8 @@ type Computed<'py> = (Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>, Bound<'py,
 /// inputs : dict of str to array
 ///     Fields of setting and motion; each array has the grid's number of axes, of length one or the grid's.
 /// points : dict of str to array
-///     Hard points that move along the grid; each array has one more axis, of length three.
+///     Hard points that move along the grid; each array has one more axis, of length three. And figures of the wheel
+///     (``wheel_radius``, ``camber``, ``toe``), whose arrays have the grid's axes.
 /// readings, places : sequence of str
 ///     What to compute.
 /// travel_at : {"ground", "hub", "strut"}
@@ -81,6 +83,11 @@ pub(super) fn sweep_grid<'py>(
     }
     for (name, values) in points.iter() {
         let name: String = name.extract()?;
+        if let Some(figure) = WheelFigure::from_name(&name) {
+            let values: PyReadonlyArrayDyn<'py, f64> = values.extract()?;
+            sweep.wheel(figure, &values.as_array()).map_err(refuse)?;
+            continue;
+        }
         let point = HardPoint::from_name(&name)
             .ok_or_else(|| not_one_of(py, "points", &name, &HardPoint::ALL.map(HardPoint::name)))?;
         let values: PyReadonlyArrayDyn<'py, f64> = values.extract()?;

@@ -32,7 +32,8 @@ fn inputs<'py>(py: Python<'py>, fields: &[InputField]) -> PyResult<Bound<'py, Py
 }
 
 /// Names, units, signs and definitions of everything that has a name: dictionaries `readings`, `settings`, `motions`,
-/// `places`, `statuses` and `travel_at`, and the list `hard_points`, each in the order of the documentation.
+/// `places`, `statuses` and `travel_at`, the list `hard_points`, and what a
+/// car file calls each of these, `hard_point_fields`; each in the order of the documentation.
 #[pyfunction]
 pub(super) fn vocabulary(py: Python<'_>) -> PyResult<Bound<'_, PyDict>> {
     let readings = PyDict::new(py);
@@ -72,5 +73,10 @@ pub(super) fn vocabulary(py: Python<'_>) -> PyResult<Bound<'_, PyDict>> {
     vocabulary.set_item("statuses", statuses)?;
     vocabulary.set_item("travel_at", travel_at)?;
     vocabulary.set_item("hard_points", PyList::new(py, HardPoint::ALL.map(HardPoint::name))?)?;
+    let fields = PyDict::new(py);
+    for point in HardPoint::ALL {
+        fields.set_item(point.name(), point.field())?;
+    }
+    vocabulary.set_item("hard_point_fields", fields)?;
     Ok(vocabulary)
 }

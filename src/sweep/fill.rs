@@ -113,7 +113,9 @@ impl<'a> Job<'a> {
             travel_stride: along.map_or(0, |axis| sweep.inputs[TRAVEL].strides[axis]),
             wanted,
             places,
-            one_knuckle: sweep.points.is_empty() && !sweep.inputs[MOUNT..SETTINGS].iter().any(Column::varies),
+            one_knuckle: sweep.points.is_empty()
+                && sweep.wheel.is_empty()
+                && !sweep.inputs[MOUNT..SETTINGS].iter().any(Column::varies),
             rolls: sweep.inputs[ROLL].values.iter().any(|&roll| roll != 0.0),
             linkage: Linkage::new(&points, &fixed),
             shortest_link_mm: rig::shortest_link_mm(&points),
@@ -176,7 +178,7 @@ impl<'a> Job<'a> {
             plain_design: self.plain_design,
             makes_a_corner: true,
         };
-        if !sweep.points.is_empty() {
+        if !(sweep.points.is_empty() && sweep.wheel.is_empty()) {
             row.place_points(sweep, index);
         }
         row
@@ -213,6 +215,9 @@ impl Row {
                 column.values[offset + 2],
             ];
             point.place(&mut points, at.into());
+        }
+        for (figure, column) in &sweep.wheel {
+            figure.put(&mut points, column.values[column.offset(index)]);
         }
         match corner::check(&points) {
             Ok(side) => {

@@ -10,7 +10,7 @@ use super::SweepError;
 ///
 /// A pool of our own, keyed by process: threads do not survive a fork, and a child that used its parent's pool would
 /// wait for ever.
-pub(super) fn pool(threads: usize) -> Result<Arc<ThreadPool>, SweepError> {
+pub(crate) fn pool(threads: usize) -> Result<Arc<ThreadPool>, SweepError> {
     type Pools = Vec<(u32, usize, Arc<ThreadPool>)>;
     static POOLS: Mutex<Pools> = Mutex::new(Vec::new());
     let build = || {

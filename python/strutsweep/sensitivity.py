@@ -1,0 +1,267 @@
+"""Sensitivities: how much each reading changes with each dimension, and which dimension to measure with the good tool."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from strutsweep._core import Corner
+from strutsweep._poses import PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
+from strutsweep._tables import Table, figures
+from strutsweep.errors import InputError
+from strutsweep.scatter import Scatter, Tolerances, dimensions, expanded, scatter, unit_of
+from strutsweep.sweeping import TravelAt, Values
+from strutsweep.words import MOTIONS, READINGS
+
+__all__ = ["Sensitivities", "sensitivities"]
+
+
+@dataclass(frozen=True, repr=False)
+class Sensitivities:
+    """Exact slopes of readings in dimensions, and what each dimension's scatter does to each reading.
+
+    Attributes
+    ----------
+    data : xarray.Dataset
+        ``value`` of each reading; ``slope`` along ``dimension``, in the reading's unit per mm or deg of the dimension;
+        and, where tolerances were given, along ``source``: ``effect``, the standard deviation that a source alone gives
+        a reading, with the sign of its slope; ``share`` of the reading's variance, which sums to one; and
+        ``standard_deviation``, of all sources together.
+    """
+
+    data: xr.Dataset
+
+    def ranked(self, reading: str | None = None, *, most: int = 12, at: Mapping[str, Any] | None = None) -> Table:
+        """What matters most, first: which dimension to measure with the good tool.
+
+        Parameters
+        ----------
+        reading : str, optional
+            The reading; unless given, each source's largest share among all readings counts.
+        most : int
+            How many rows.
+        at : mapping, optional
+            The pose, where there are several: ``at={"travel": 40}``. The nearest one is taken.
+
+        Returns
+        -------
+        Table
+            Prints as text, and as a table in a notebook. With tolerances: the standard deviation that each gives, its
+            share of the variance, and what the whole would fall to if this one were known exactly. Without: slopes.
+
+        Raises
+        ------
+        InputError
+            The reading was not computed, or several poses are left.
+
+        Examples
+        --------
+        >>> import strutsweep as ss
+        >>> found = ss.sensitivities(ss.demo("gravel_hatch").left, {"points": 1.0}, readings="bump_steer")
+        >>> found.ranked("bump_steer").rows[0][0]
+        'tie_rod.outer.z'
+        """
+        data = _one_pose(self.data, at)
+        if reading is None:
+            return self._overall(data, most)
+        if reading not in data.reading.values:
+            known = ", ".join(str(name) for name in data.reading.values)
+            raise InputError(f"reading: {reading!r} was not computed; there are {known}", name="reading", value=reading)
+        one = data.sel(reading=reading)
+        units = READINGS[reading]["units"]
+        title = f"{self.data.attrs['car']}, {self.data.attrs['side']} corner: what moves {reading}"
+        if "share" not in data:
+            order = np.argsort(-np.abs(one.slope.values), kind="stable")[:most]
+            rows = [
+                (str(one.dimension.values[i]), _per(units, str(one.unit.values[i])), f"{one.slope.values[i]:+.3g}")
+                for i in order
+            ]
+            return Table.of(title, ("dimension", "unit", "slope"), rows)
+        whole = float(one.standard_deviation)
+        order = np.argsort(-one.share.values, kind="stable")[:most]
+        rows = []
+        for i in order:
+            share = float(one.share.values[i])
+            rest = whole * np.sqrt(max(0.0, 1.0 - share))
+            rows.append(
+                (
+                    str(one.source.values[i]),
+                    figures(float(one.source_deviation.values[i])),
+                    figures(abs(float(one.effect.values[i]))),
+                    f"{100.0 * share:.1f}",
+                    figures(rest),
+                )
+            )
+        heads = ("source", "its standard deviation", f"gives {units}", "share %", f"without it {units}")
+        note = f"All together: {figures(whole)} {units} standard deviation of {reading}."
+        return Table.of(title, heads, rows, (note,))
+
+    def _overall(self, data: xr.Dataset, most: int) -> Table:
+        if "share" not in data:
+            raise InputError("reading: without tolerances there is no ranking over all readings", name="reading")
+        shares = data.share.values
+        largest = shares.argmax(axis=0)
+        order = np.argsort(-shares.max(axis=0), kind="stable")[:most]
+        rows = [
+            (
+                str(data.source.values[i]),
+                str(data.reading.values[largest[i]]),
+                f"{100.0 * shares[largest[i], i]:.1f}",
+                f"{100.0 * shares[:, i].mean():.1f}",
+            )
+            for i in order
+        ]
+        title = f"{self.data.attrs['car']}, {self.data.attrs['side']} corner: what to measure with the good tool"
+        return Table.of(title, ("source", "matters most to", "share % of it", "mean share %"), rows)
+
+    def __repr__(self) -> str:
+        words = f"{self.data.sizes['reading']} readings in {self.data.sizes['dimension']} dimensions"
+        return f"Sensitivities({self.data.attrs['car']!r}, {self.data.attrs['side']}, {words})"
+
+    def _repr_html_(self) -> str:
+        return self.data._repr_html_()
+
+
+def _per(units: str, unit: str) -> str:
+    return f"{units} per {unit}" if units != "1" else f"per {unit}"
+
+
+def _one_pose(data: xr.Dataset, at: Mapping[str, Any] | None) -> xr.Dataset:
+    for name, value in (at or {}).items():
+        if name not in data.dims:
+            raise InputError(f"at: {name!r} does not vary", name="at", value=name)
+        data = data.sel({name: value}, method="nearest")
+    left = [str(dim) for dim in data.dims if dim not in ("reading", "dimension", "source", "percentile", "bin", "edge")]
+    if left:
+        raise InputError(f"at: there are several poses along {', '.join(left)}: choose one", name="at", value=left)
+    return data
+
+
+def sensitivities(
+    corner: Corner,
+    tolerances: Tolerances | None = None,
+    *,
+    readings: str | Sequence[str] = tuple(READINGS),
+    parameters: Sequence[str] | None = None,
+    correlation: Mapping[tuple[str, str], float] | xr.DataArray | None = None,
+    travel_at: TravelAt = "ground",
+    **inputs: Values,
+) -> Sensitivities:
+    """How much readings and rates change with every dimension and setting: exact derivatives, not differences.
+
+    Parameters
+    ----------
+    corner : Corner
+        ``car.left`` or ``car.right``.
+    tolerances : mapping or iterable of Source, optional
+        What scatters and how, as `strutsweep.scatter` takes it. With it come effects and shares.
+    readings : str or sequence of str
+        Which readings; all of them unless given.
+    parameters : sequence of str, optional
+        Which dimensions: names as `strutsweep.scatter` takes them, and motions. All dimensions unless given.
+    correlation : mapping or DataArray, optional
+        How sources go together, as `strutsweep.scatter` takes it.
+    travel_at : {"ground", "hub", "strut"}
+        Where travel is measured, and so what is held.
+    **inputs : number or array
+        Settings and motions, as `strutsweep.sweep` takes them: the poses at which slopes are taken.
+
+    Returns
+    -------
+    Sensitivities
+
+    Raises
+    ------
+    InputError
+        An unknown name, a tolerance that is not above zero, a matrix that is no correlation.
+    ReachError
+        A pose is out of reach.
+
+    Notes
+    -----
+    Derivatives are those of `Corner.derivatives`: dual numbers of several directions through the formulas of the pose, the
+    arm's angle by the theorem of implicit functions. Camber and toe at design are dimensions of their own
+    (``"wheel.camber"``, ``"wheel.toe"``): when a point moves they stay what they were measured to be.
+
+    Examples
+    --------
+    >>> import strutsweep as ss
+    >>> corner = ss.demo("gravel_hatch").left
+    >>> found = ss.sensitivities(corner, readings=["camber", "toe"], mount_in=10.0)
+    >>> round(float(found.data.slope.sel(reading="camber", dimension="mount_in")), 3)
+    -0.085
+    """
+    check_corner("sensitivities", corner)
+    names = checked_readings(readings)
+    grid = PoseGrid.of(inputs, travel_at)
+    varied = None if tolerances is None else scatter(corner, tolerances, correlation=correlation)
+    if parameters is None:
+        wanted = dimensions(corner)
+    else:
+        wanted = list(
+            dict.fromkeys(
+                found
+                for name in parameters
+                for found in ([name] if name in MOTIONS else expanded(corner, name, "parameters"))
+            )
+        )
+    every = list(dict.fromkeys([*wanted, *(varied.parameters if varied else ())]))
+    found = readings_and_slopes(corner, grid.rows, travel_at, names, every)
+    dims = grid.dims
+    value = np.moveaxis(found.readings.reshape(*grid.shape, len(names)), -1, 0)
+    slope = np.moveaxis(found.slopes.reshape(*grid.shape, len(names), len(every)), -2, 0)
+    variables: dict[str, Any] = {
+        "value": (("reading", *dims), value, {"long_name": "reading", "comment": "in reading_units"}),
+        "slope": (
+            ("reading", *dims, "dimension"),
+            slope[..., : len(wanted)],
+            {"long_name": "slope of the reading", "comment": "in reading_units per unit of the dimension"},
+        ),
+    }
+    coords: dict[str, Any] = {
+        **grid.coordinates(),
+        "reading": names,
+        "reading_units": ("reading", [READINGS[name]["units"] for name in names]),
+        "dimension": wanted,
+        "unit": ("dimension", [unit_of(name) for name in wanted]),
+    }
+    if varied is not None:
+        places = [every.index(name) for name in varied.parameters]
+        effects, shares, whole = contributions(varied, slope[..., places])
+        variables |= {
+            "effect": (("reading", *dims, "source"), effects, {"long_name": "standard deviation by this source alone"}),
+            "share": (("reading", *dims, "source"), shares, {"long_name": "share of the variance", "units": "1"}),
+            "standard_deviation": (("reading", *dims), whole, {"long_name": "standard deviation, linear estimate"}),
+        }
+        coords |= {
+            "source": varied.names,
+            "source_deviation": (
+                "source",
+                varied.standard_deviations,
+                {"long_name": "standard deviation of the source", "comment": "in mm or deg"},
+            ),
+        }
+    return Sensitivities(xr.Dataset(variables, coords, dataset_attributes(corner, travel_at, "sensitivities")))
+
+
+def contributions(
+    varied: Scatter, slopes: npt.NDArray[np.float64]
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """What each source does to each reading: its effect alone, its share of the variance, and the whole deviation.
+
+    `slopes` have the parameters of the scatter along their last axis. A share of correlated sources may be negative: the
+    source takes back what another gives. Shares are zero where nothing scatters.
+    """
+    of_sources = slopes @ varied.weights
+    covariance = varied.covariance()
+    together = of_sources @ covariance
+    variance = np.einsum("...k,...k->...", together, of_sources)
+    whole = np.sqrt(np.clip(variance, 0.0, None))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shares = np.where(variance[..., None] > 0.0, together * of_sources / variance[..., None], 0.0)
+    return of_sources * np.sqrt(np.diag(covariance)), shares, whole

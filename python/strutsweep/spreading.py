@@ -1,0 +1,527 @@
+"""Spread: how sure readings are when the dimensions that they are computed from are not.
+
+Two ways side by side: samples of all dimensions at once through the engine, and the linear estimate from exact slopes.
+"""
+
+from __future__ import annotations
+
+import math
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from strutsweep._core import Corner, sum_up, sweep_grid
+from strutsweep._poses import FIELDS, PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
+from strutsweep._tables import Table, figures
+from strutsweep.errors import InputError
+from strutsweep.scatter import WHEEL_KEYWORDS, XYZ, Scatter, Tolerances, scatter
+from strutsweep.sensitivity import _one_pose, contributions
+from strutsweep.sweeping import TravelAt, Values
+from strutsweep.sweeping import _unknown as unknown_name
+from strutsweep.words import HARD_POINT_FIELDS, READINGS, SETTINGS
+
+__all__ = ["Spread", "spread"]
+
+USUAL_READINGS: Final = (
+    "camber",
+    "toe",
+    "caster",
+    "kingpin_inclination",
+    "scrub_radius",
+    "camber_gain",
+    "bump_steer",
+    "roll_centre_height",
+)
+PERCENTILES: Final = (2.5, 16.0, 50.0, 84.0, 97.5)
+"""Within the outer two lie 95 %, within the inner two about two in three."""
+
+BATCHES: Final = 16
+"""Samples are drawn in this many batches at least, each scrambled by itself: how much their means and deviations differ
+tells the sampling error, for points of Sobol too, whose error has no formula."""
+BINS: Final = 60
+BATCH_BYTES: Final = 256_000_000
+"""A batch's readings take no more than this: memory does not grow with the number of samples."""
+MOST_SAMPLES: Final = 1 << 28
+
+DOUBT: Final = 5.0
+"""Standard errors, from sixteen batches, beyond which samples and linear estimate differ by more than chance: with
+fifteen degrees of freedom chance does that once in some 6000 columns."""
+NOTABLE: Final = 0.02
+"""A difference below this share of the standard deviation is no news to anyone, however sure it is."""
+ROUND_OFF: Final = 1e-9
+"""A standard deviation below this is round-off: the reading does not scatter."""
+
+FLAGS: Final = ("agree", "spread_differs", "mean_shifts", "both_differ")
+
+
+@dataclass(frozen=True, repr=False)
+class Spread:
+    """How readings scatter.
+
+    Attributes
+    ----------
+    data : xarray.Dataset
+        Along ``reading`` and the poses: ``nominal``; ``mean`` and ``standard_deviation`` of the samples with their
+        sampling errors ``mean_error`` and ``standard_deviation_error``; ``percentiles`` along ``percentile``;
+        ``linear_mean`` and ``linear_standard_deviation``; ``share`` of the variance along ``source``, by the linear
+        estimate; ``reached``, the share of samples whose pose can be reached; ``agreement``, a flag; and histograms,
+        ``count`` along ``bin`` between ``low`` and ``high``. Where limits were given: ``chance`` of meeting each, and
+        ``chance_everywhere``, of meeting it in every pose. Attributes record ``seed``, ``method``, ``samples`` and
+        ``batches``.
+    words : tuple of str
+        What a reader should know: where samples and linear estimate disagree, what is out of reach.
+    chance_of_all : float or None
+        Chance of meeting all limits in all poses at once.
+    """
+
+    data: xr.Dataset
+    words: tuple[str, ...]
+    chance_of_all: float | None
+
+    def table(self, *, at: Mapping[str, Any] | None = None) -> Table:
+        """One pose in print: every reading with its spread, sampled and linear.
+
+        Parameters
+        ----------
+        at : mapping, optional
+            The pose, where there are several: ``at={"travel": 40}``. The nearest one is taken.
+
+        Returns
+        -------
+        Table
+
+        Raises
+        ------
+        InputError
+            Several poses are left.
+
+        Examples
+        --------
+        >>> import strutsweep as ss
+        >>> found = ss.spread(ss.demo("gravel_hatch").left, {"points": 1.0}, readings="caster", samples=4096, seed=1)
+        >>> found.table().heads[:3]
+        ('reading', 'unit', 'nominal')
+        """
+        data = _one_pose(self.data, at)
+        low, high = PERCENTILES[0], PERCENTILES[-1]
+        rows = []
+        for name in data.reading.values:
+            one = data.sel(reading=name)
+            row = [
+                str(name).replace("_", " "),
+                str(one.reading_units.values),
+                _signed(float(one.nominal)),
+                figures(float(one.standard_deviation)),
+                figures(float(one.linear_standard_deviation)),
+                _signed(float(one.percentiles.sel(percentile=low))),
+                _signed(float(one.percentiles.sel(percentile=high))),
+            ]
+            if "chance" in data:
+                row.append("" if math.isnan(float(one.chance)) else f"{100.0 * float(one.chance):.2f}")
+            rows.append(row)
+        heads = ["reading", "unit", "nominal", "std dev", "linear", f"{low:g} %", f"{high:g} %"]
+        if "chance" in data:
+            heads.append("meets limit %")
+        attrs = self.data.attrs
+        notes = [f"{attrs['samples']:,} samples ({attrs['method']}, seed {attrs['seed']}).", *self.words]
+        return Table.of(f"{attrs['car']}, {attrs['side']} corner: how sure", heads, rows, notes)
+
+    def __str__(self) -> str:
+        poses = [str(dim) for dim in self.data.nominal.dims if dim != "reading"]
+        middle = {dim: 0.0 for dim in poses if np.issubdtype(self.data[dim].dtype, np.number)}
+        return str(self.table(at=middle)) if len(middle) == len(poses) else repr(self)
+
+    def __repr__(self) -> str:
+        attrs = self.data.attrs
+        return (
+            f"Spread({attrs['car']!r}, {attrs['side']}, {self.data.sizes['reading']} readings,"
+            f" {attrs['samples']} samples, seed {attrs['seed']})"
+        )
+
+    def _repr_html_(self) -> str:
+        poses = [str(dim) for dim in self.data.nominal.dims if dim != "reading"]
+        return self.data._repr_html_() if poses else self.table()._repr_html_()
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.5g}" if math.isfinite(value) else "-"
+
+
+def spread(
+    corner: Corner,
+    tolerances: Tolerances,
+    *,
+    readings: str | Sequence[str] = USUAL_READINGS,
+    limits: Mapping[str, tuple[float | None, float | None]] | None = None,
+    correlation: Mapping[tuple[str, str], float] | xr.DataArray | None = None,
+    change_from: Mapping[str, float] | None = None,
+    samples: int = 65_536,
+    method: Literal["sobol", "random"] = "sobol",
+    seed: int | None = None,
+    travel_at: TravelAt = "ground",
+    threads: int | None = None,
+    **inputs: Values,
+) -> Spread:
+    """How readings scatter when points, settings and parts do.
+
+    Each sample is a car of its own: all that varies is drawn at once, a corner is built of it, and its readings are
+    computed in every pose. Beside them stands the linear estimate from exact slopes, and a word where the two disagree by
+    more than the sampling error.
+
+    Parameters
+    ----------
+    corner : Corner
+        ``car.left`` or ``car.right``: the nominal one.
+    tolerances : mapping or iterable of Source
+        What varies and how, as `strutsweep.scatter` takes it: ``{"points": 1.0}`` is plus or minus 1 mm on every
+        coordinate, ``{"strut.top": ss.normal(2.0), "subframe": ss.normal(1.0), "mount_in": 0.5}`` more of a story.
+    readings : str or sequence of str
+        Which readings.
+    limits : mapping of str to (low, high), optional
+        Limits to be met, in the reading's unit; None for no limit that way. Readings among them are computed too.
+    correlation : mapping or DataArray, optional
+        How sources go together, as `strutsweep.scatter` takes it.
+    change_from : mapping of str to float, optional
+        Look at the change of each reading from the pose with these inputs instead of the reading itself:
+        ``change_from={"mount_in": 0.0}`` with ``mount_in=10.0`` is how sure the effect of a move of 10 mm is.
+    samples : int
+        How many, at least: rounded up to sixteen batches of a power of two.
+    method : {"sobol", "random"}
+        Scrambled points of Sobol, which fill the space evenly and need fewer, or independent random ones.
+    seed : int, optional
+        Of the random numbers; drawn unless given, and recorded either way.
+    travel_at : {"ground", "hub", "strut"}
+        Where travel is measured, and so what is held.
+    threads : int, optional
+        All of the machine's unless given.
+    **inputs : number or array
+        Settings and motions, as `strutsweep.sweep` takes them: the poses.
+
+    Returns
+    -------
+    Spread
+
+    Raises
+    ------
+    InputError
+        An unknown name, a tolerance that is not above zero, a matrix that is no correlation, limits upside down, a number of
+        samples that is none.
+    ReachError
+        A pose of the nominal corner is out of reach.
+
+    Notes
+    -----
+    Static camber and toe stay as they were measured on the car unless ``"wheel.camber"`` and ``"wheel.toe"`` are given
+    tolerances of their own: a point measured 1 mm wrong makes no error in a camber that a gauge has shown. The same holds
+    for design height: each sample is measured from its own.
+
+    Samples come in batches of a size that memory can hold, and only statistics are kept. Percentiles are means of those of
+    the batches. A sample whose pose is out of reach, or whose points make no corner, is left out of the statistics and
+    counted in ``reached``; it meets no limit.
+
+    Quasi-random sampling: Sobol, USSR Computational Mathematics and Mathematical Physics 7 (1967) 86; scrambling after
+    Owen, as `scipy.stats.qmc` does it; errors from independent scramblings.
+
+    Examples
+    --------
+    >>> import strutsweep as ss
+    >>> corner = ss.demo("hillclimb_saloon").left
+    >>> found = ss.spread(corner, {"points": 1.0}, readings=["caster", "scrub_radius"], samples=16384, seed=1)
+    >>> [round(2.0 * float(s), 2) for s in found.data.standard_deviation]
+    [0.14, 1.93]
+    """
+    check_corner("spread", corner)
+    bounds = _limits(limits)
+    names = checked_readings(list(dict.fromkeys([*([readings] if isinstance(readings, str) else readings), *bounds])))
+    varied = scatter(corner, tolerances, correlation=correlation)
+    grid = PoseGrid.of(inputs, travel_at)
+    base = None if change_from is None else grid.replaced(change_from)
+    columns = len(grid.rows) * len(names)
+    count, batches = _batches(samples, columns * (1 if base is None else 2))
+    if method not in ("sobol", "random"):
+        raise unknown_name("method", method, ("sobol", "random"))
+    start = secrets.randbits(31) if seed is None else _whole("seed", seed, 0)
+
+    nominal, slopes = _linear(corner, grid, names, varied)
+    if base is not None:
+        from_nominal, from_slopes = _linear(corner, base, names, varied)
+        nominal, slopes = nominal - from_nominal, slopes - from_slopes
+    _, shares, linear_deviation = contributions(varied, slopes)
+    linear_mean = nominal + slopes @ (varied.weights @ varied.means)
+
+    kept = _Kept(len(names), len(grid.rows), bounds, names)
+    seeds = np.random.SeedSequence(start).generate_state(batches)
+    for batch_seed in seeds:
+        deviations = varied.draw(count, method, int(batch_seed))
+        values = _sampled(corner, grid, names, varied, deviations, threads)
+        if base is not None:
+            values -= _sampled(corner, base, names, varied, deviations, threads)
+        kept.add(values, 0 if threads is None else threads)
+
+    found = kept.result()
+    dims, shape = grid.dims, (len(names), *grid.shape)
+    flags = _flags(found, linear_mean, linear_deviation)
+    words = _words(names, grid, found, linear_mean, linear_deviation, flags)
+
+    def along(values: npt.NDArray[Any], *more: str) -> tuple[tuple[str, ...], npt.NDArray[Any]]:
+        return ("reading", *dims, *more), values.reshape(*shape, *values.shape[2:])
+
+    variables: dict[str, Any] = {
+        "nominal": (*along(nominal), {"long_name": "reading of the corner as given"}),
+        "mean": (*along(found["mean"]), {"long_name": "mean of the samples"}),
+        "mean_error": (*along(found["mean_error"]), {"long_name": "sampling error of the mean, one standard error"}),
+        "standard_deviation": (*along(found["deviation"]), {"long_name": "standard deviation of the samples"}),
+        "standard_deviation_error": (*along(found["deviation_error"]), {"long_name": "its sampling error"}),
+        "percentiles": (*along(found["percentiles"], "percentile"), {"long_name": "percentiles of the samples"}),
+        "linear_mean": (*along(linear_mean), {"long_name": "mean, linear estimate"}),
+        "linear_standard_deviation": (*along(linear_deviation), {"long_name": "standard deviation, linear estimate"}),
+        "share": (*along(shares, "source"), {"long_name": "share of the variance, linear estimate", "units": "1"}),
+        "reached": (*along(found["reached"]), {"long_name": "share of samples in reach", "units": "1"}),
+        "agreement": (
+            *along(flags),
+            {
+                "long_name": "whether samples and linear estimate agree",
+                "flag_values": np.arange(len(FLAGS), dtype=np.int8),
+                "flag_meanings": " ".join(FLAGS),
+            },
+        ),
+        "count": (*along(found["histogram"], "bin"), {"long_name": "samples in each bin of the histogram"}),
+        "low": (*along(found["low"]), {"long_name": "lower end of the first bin"}),
+        "high": (*along(found["high"]), {"long_name": "upper end of the last bin"}),
+    }
+    if bounds:
+        variables["chance"] = (*along(found["chance"]), {"long_name": "chance of meeting the limit", "units": "1"})
+        variables["chance_everywhere"] = (
+            ("reading",),
+            found["chance_everywhere"],
+            {"long_name": "chance of meeting the limit in every pose", "units": "1"},
+        )
+        for side, place in (("limit_low", 0), ("limit_high", 1)):
+            ends = [bounds.get(name, (math.nan, math.nan))[place] for name in names]
+            variables[side] = (("reading",), ends, {"long_name": side.replace("_", ", ")})
+    coords: dict[str, Any] = {
+        **grid.coordinates(),
+        "reading": names,
+        "reading_units": ("reading", [READINGS[name]["units"] for name in names]),
+        "source": varied.names,
+        "source_deviation": ("source", varied.standard_deviations, {"comment": "standard deviation in mm or deg"}),
+        "percentile": ("percentile", list(PERCENTILES), {"units": "%"}),
+    }
+    attrs = dataset_attributes(corner, travel_at, "spread") | {
+        "seed": start,
+        "method": method,
+        "samples": count * batches,
+        "batches": batches,
+        "change_from": "" if change_from is None else ", ".join(f"{k} {v:g}" for k, v in change_from.items()),
+    }
+    return Spread(xr.Dataset(variables, coords, attrs), tuple(words), found["chance_of_all"] if bounds else None)
+
+
+def _whole(name: str, value: object, least: int) -> int:
+    if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < least:
+        raise InputError(f"{name} = {value!r} is not a whole number of at least {least}", name=name, value=value)
+    return int(value)
+
+
+def _batches(samples: int, columns: int) -> tuple[int, int]:
+    """Samples in a batch, a power of two that memory can hold, and how many batches."""
+    wanted = _whole("samples", samples, 2)
+    if wanted > MOST_SAMPLES:
+        raise InputError(
+            f"samples = {wanted:,} is more than {MOST_SAMPLES:,}", name="samples", value=wanted, limit=MOST_SAMPLES
+        )
+    count = max(2, 2 ** math.ceil(math.log2(wanted / BATCHES)))
+    while count > 2 and 8 * count * columns > BATCH_BYTES:
+        count //= 2
+    return count, max(BATCHES, math.ceil(wanted / count))
+
+
+def _limits(
+    given: Mapping[str, tuple[float | None, float | None]] | None,
+) -> dict[str, tuple[float, float]]:
+    bounds: dict[str, tuple[float, float]] = {}
+    for name, ends in (given or {}).items():
+        if name not in READINGS:
+            raise unknown_name("limits", name, READINGS)
+        try:
+            low, high = ends
+        except (TypeError, ValueError):
+            raise InputError(f"limits: {name} needs (low, high), not {ends!r}", name=name, value=ends) from None
+        least = -math.inf if low is None else float(low)
+        most = math.inf if high is None else float(high)
+        if not least <= most:
+            units = READINGS[name]["units"]
+            raise InputError(
+                f"limits: {name} from {least:g} to {most:g} {units} is upside down", name=name, value=ends, unit=units
+            )
+        bounds[name] = (least, most)
+    return bounds
+
+
+def _linear(
+    corner: Corner, grid: PoseGrid, names: Sequence[str], varied: Scatter
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Readings by poses, and their slopes in the scatter's parameters."""
+    found = readings_and_slopes(corner, grid.rows, grid.travel_at, names, varied.parameters)
+    return found.readings.T.copy(), np.swapaxes(found.slopes, 0, 1)
+
+
+def _sampled(
+    corner: Corner,
+    grid: PoseGrid,
+    names: Sequence[str],
+    varied: Scatter,
+    deviations: npt.NDArray[np.float64],
+    threads: int | None,
+) -> npt.NDArray[np.float64]:
+    """Readings by samples by poses."""
+    count, poses = len(deviations), len(grid.rows)
+    column = {name: deviations[:, place] for place, name in enumerate(varied.parameters)}
+    fields: dict[str, npt.NDArray[np.float64]] = {}
+    for place, field in enumerate(FIELDS):
+        nominal = grid.rows[:, place]
+        # A field that is one number stays one: rows of travels go faster so.
+        row = nominal[:1] if (nominal == nominal[0]).all() else nominal
+        fields[field] = row[None, :]
+        if field in SETTINGS and field in column:
+            fields[field] = row[None, :] + column[field][:, None]
+    moved: dict[str, npt.NDArray[np.float64]] = {}
+    at_design = {"wheel_radius": corner.wheel_radius, "camber": corner.camber, "toe": corner.toe}
+    for keyword, spelled in HARD_POINT_FIELDS.items():
+        coordinates = [f"{spelled}.{axis}" for axis in XYZ]
+        if any(name in column for name in coordinates):
+            at = np.tile(corner.points[keyword], (count, 1))
+            for axis, name in enumerate(coordinates):
+                if name in column:
+                    at[:, axis] += column[name]
+            moved[keyword] = at[:, None, :]
+    for spelled, keyword in WHEEL_KEYWORDS.items():
+        if spelled in column:
+            moved[keyword] = at_design[keyword] + column[spelled][:, None]
+    values, _, _ = sweep_grid(corner, (count, poses), fields, moved, list(names), [], grid.travel_at, threads or 0, None)
+    return np.stack([values[name] for name in names])
+
+
+class _Kept:
+    """Statistics of batches, gathered one by one."""
+
+    def __init__(
+        self, readings: int, poses: int, bounds: Mapping[str, tuple[float, float]], names: Sequence[str]
+    ) -> None:
+        self._shape = (readings, poses)
+        self._bounds = [(names.index(name), ends) for name, ends in bounds.items()]
+        self._ends: tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]] | None = None
+        self._parts: dict[str, list[npt.NDArray[np.float64]]] = {}
+        self._histogram: npt.NDArray[np.int64] = np.zeros((readings, poses, BINS), dtype=np.int64)
+
+    def add(self, values: npt.NDArray[np.float64], threads: int) -> None:
+        """One batch: readings by samples by poses."""
+        readings, poses = self._shape
+        if self._ends is None:
+            with np.errstate(invalid="ignore"):
+                finite = np.where(np.isfinite(values), values, np.nan)
+            filled = np.isfinite(values).any(axis=1)
+            low = np.where(filled, np.nanmin(np.where(filled[:, None], finite, 0.0), axis=1), 0.0)
+            high = np.where(filled, np.nanmax(np.where(filled[:, None], finite, 0.0), axis=1), 0.0)
+            # Later batches reach a little farther; what goes beyond is counted in the bins at the ends.
+            reach = np.maximum(0.08 * (high - low), ROUND_OFF)
+            self._ends = (low - reach, high + reach)
+        batch = {"count": [], "mean": [], "deviation": [], "percentiles": []}  # type: dict[str, list[Any]]
+        for reading in range(readings):
+            count, mean, deviation, percentiles, histogram = sum_up(
+                values[reading], PERCENTILES, self._ends[0][reading], self._ends[1][reading], BINS, threads
+            )
+            batch["count"].append(count / values.shape[1])
+            batch["mean"].append(mean)
+            batch["deviation"].append(deviation)
+            batch["percentiles"].append(percentiles)
+            self._histogram[reading] += histogram
+        chance = np.full((readings, poses), np.nan)
+        everywhere = np.full(readings, np.nan)
+        all_met = np.ones(values.shape[1], dtype=bool)
+        for reading, (low, high) in self._bounds:
+            met = (values[reading] >= low) & (values[reading] <= high)
+            chance[reading] = met.mean(axis=0)
+            whole = met.all(axis=1)
+            everywhere[reading] = whole.mean()
+            all_met &= whole
+        batch |= {"chance": [chance], "everywhere": [everywhere], "all": [np.array(all_met.mean())]}
+        for name, parts in batch.items():
+            together = parts[0] if len(parts) == 1 and name in ("chance", "everywhere", "all") else np.stack(parts)
+            self._parts.setdefault(name, []).append(np.asarray(together, dtype=np.float64))
+
+    def result(self) -> dict[str, Any]:
+        """Everything over all batches; sampling errors from how much batches differ."""
+        batches = {name: np.stack(parts) for name, parts in self._parts.items()}
+        root = math.sqrt(len(batches["mean"]))
+        assert self._ends is not None
+        # The samples of a batch of Sobol's points estimate their variance about a mean that is nearly the true one.
+        return {
+            "mean": batches["mean"].mean(axis=0),
+            "mean_error": batches["mean"].std(axis=0, ddof=1) / root,
+            "deviation": np.sqrt((batches["deviation"] ** 2).mean(axis=0)),
+            "deviation_error": batches["deviation"].std(axis=0, ddof=1) / root,
+            "percentiles": batches["percentiles"].mean(axis=0),
+            "reached": batches["count"].mean(axis=0),
+            "histogram": self._histogram,
+            "low": self._ends[0],
+            "high": self._ends[1],
+            "chance": batches["chance"].mean(axis=0),
+            "chance_everywhere": batches["everywhere"].mean(axis=0),
+            "chance_of_all": float(batches["all"].mean()),
+        }
+
+
+def _flags(
+    found: Mapping[str, Any], linear_mean: npt.NDArray[np.float64], linear_deviation: npt.NDArray[np.float64]
+) -> npt.NDArray[np.int8]:
+    scale = np.maximum(np.maximum(linear_deviation, found["deviation"]), ROUND_OFF)
+    scatters = np.maximum(linear_deviation, found["deviation"]) > ROUND_OFF
+
+    def differs(gap: npt.NDArray[np.float64], error: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
+        return scatters & (gap > DOUBT * error) & (gap > NOTABLE * scale)
+
+    wider = differs(np.abs(found["deviation"] - linear_deviation), found["deviation_error"])
+    shifted = differs(np.abs(found["mean"] - linear_mean), found["mean_error"])
+    return (wider.astype(np.int8) + 2 * shifted.astype(np.int8)).astype(np.int8)
+
+
+def _words(
+    names: Sequence[str],
+    grid: PoseGrid,
+    found: Mapping[str, Any],
+    linear_mean: npt.NDArray[np.float64],
+    linear_deviation: npt.NDArray[np.float64],
+    flags: npt.NDArray[np.int8],
+) -> list[str]:
+    """A sentence a reading where samples and linear estimate differ, at the pose where they differ most."""
+    words = []
+    for reading, name in enumerate(names):
+        units = READINGS[name]["units"]
+        if (flags[reading] & 1).any():
+            gap = np.where(flags[reading] & 1, np.abs(found["deviation"] / linear_deviation - 1.0)[reading], -1.0)
+            worst = int(gap.argmax())
+            sampled, linear = found["deviation"][reading, worst], linear_deviation[reading, worst]
+            words.append(
+                f"{name} at {grid.told(worst)}: the samples' standard deviation of {figures(sampled)} {units} is"
+                f" {100.0 * abs(sampled / linear - 1.0):.1f} % {'above' if sampled > linear else 'below'} the linear"
+                f" estimate of {figures(linear)} {units}, beyond sampling error: trust the samples."
+            )
+        if (flags[reading] & 2).any():
+            gap = np.where(flags[reading] & 2, np.abs(found["mean"] - linear_mean)[reading], -1.0)
+            worst = int(gap.argmax())
+            shift = float((found["mean"] - linear_mean)[reading, worst])
+            words.append(
+                f"{name} at {grid.told(worst)}: the samples' mean lies {figures(abs(shift))} {units}"
+                f" {'above' if shift > 0.0 else 'below'} the linear estimate, beyond sampling error: scatter shifts it."
+            )
+        if (found["reached"][reading] < 1.0).any():
+            worst = int(found["reached"][reading].argmin())
+            share = 100.0 * (1.0 - float(found["reached"][reading, worst]))
+            words.append(f"{name} at {grid.told(worst)}: {share:.3g} % of the samples are out of reach and left out.")
+    return words
