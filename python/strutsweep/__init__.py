@@ -18,25 +18,52 @@ Examples
 
 from strutsweep._core import Axle, Corner, Pose, TopPlate, __version__, demo, demos, load
 from strutsweep.errors import FileError, GeometryError, InputError, ReachError, StrutsweepError
+from strutsweep.fitting import Combination, Fit, fit, next_measurements
+from strutsweep.measurements import Measurements
+from strutsweep.scattering import Scatter, Source, normal, scatter, triangular, uniform
+from strutsweep.searching import Limit, Quantity, Search, TradeOff, search, trade_off
+from strutsweep.sensitivity import Sensitivities, sensitivities
+from strutsweep.spreading import Spread, spread
 from strutsweep.sweeping import solve, sweep
 from strutsweep.top_plates import reach, slots
 
 __all__ = [
     "Axle",
+    "Combination",
     "Corner",
     "FileError",
+    "Fit",
     "GeometryError",
     "InputError",
+    "Limit",
+    "Measurements",
     "Pose",
+    "Quantity",
     "ReachError",
+    "Scatter",
+    "Search",
+    "Sensitivities",
+    "Source",
+    "Spread",
     "StrutsweepError",
     "TopPlate",
+    "TradeOff",
     "__version__",
     "demo",
     "demos",
+    "fit",
     "load",
+    "next_measurements",
+    "normal",
     "reach",
+    "scatter",
+    "search",
+    "sensitivities",
     "slots",
     "solve",
+    "spread",
     "sweep",
+    "trade_off",
+    "triangular",
+    "uniform",
 ]

@@ -12,7 +12,7 @@ import xarray as xr
 
 from strutsweep._core import Axle, Corner, __version__, slope_grid
 from strutsweep.errors import InputError, ReachError
-from strutsweep.sweeping import _grid, _labelled
+from strutsweep.sweeping import Labelled, _grid, _labelled
 from strutsweep.sweeping import _unknown as unknown_name
 from strutsweep.words import MOTIONS, READINGS, SETTINGS, STATUSES, TRAVEL_AT, attributes
 
@@ -61,6 +61,13 @@ def dataset_attributes(corner: Corner, travel_at: str, what: str) -> dict[str, A
     }
 
 
+def _with_labels(array: Labelled) -> xr.DataArray:
+    """An input with its labels: an array of its own dimension labels it."""
+    if isinstance(array, xr.DataArray):
+        return array
+    return xr.DataArray(array, coords={dim: array.values for dim in array.dims})
+
+
 @dataclass(frozen=True)
 class PoseGrid:
     """Poses at which something is evaluated; dimensions of travel stand last, so that rows of travels lie together.
@@ -95,7 +102,7 @@ class PoseGrid:
         for name in inputs:
             if name not in FIELDS:
                 raise unknown_name("inputs", name, FIELDS)
-        labelled = {name: _labelled(name, inputs[name]) for name in FIELDS if name in inputs}
+        labelled = {name: _with_labels(_labelled(name, inputs[name])) for name in FIELDS if name in inputs}
         found = _grid(labelled)
         last = set(labelled["travel"].dims) if "travel" in labelled else set()
         sizes = {dim: size for dim, size in found.items() if dim not in last}

@@ -23,10 +23,10 @@ import xarray as xr
 
 from strutsweep._core import Corner
 from strutsweep._poses import FIELDS, PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
-from strutsweep._tables import Table, figures
+from strutsweep._printed import Table, figures, shown
 from strutsweep.errors import GeometryError, InputError, ReachError
 from strutsweep.measurements import Measurements
-from strutsweep.scatter import PARTS, XYZ, Flat, Scatter, Tolerances, gathered, moved, unit_of
+from strutsweep.scattering import PARTS, XYZ, Flat, Scatter, Tolerances, gathered, moved, unit_of
 from strutsweep.sweeping import TravelAt, Values
 from strutsweep.words import HARD_POINT_FIELDS, READINGS
 
@@ -44,6 +44,10 @@ CONTAINED: Final = 0.97
 """Share of a named movement that must lie among those the data do not see for it to be named."""
 IMPROBABLE: Final = 1e-3
 """A misfit less probable than this is worth a word."""
+WHOLLY_CONTAINED: Final = 1.0 - 1e-6
+"""The same share for a movement that they do not see at all."""
+NEW: Final = 0.5
+"""Share of a named movement that must lie outside those already named."""
 SMALL_WEIGHT: Final = 0.25
 """Weights below this share of the largest are left out of the words for a combination."""
 
@@ -253,11 +257,11 @@ def _named_movements(corner: Corner, parameters: Sequence[str]) -> list[tuple[st
     everything = [spelled for spelled in points if f"{spelled}.x" in parameters]
     for axis in XYZ:
         named.append((f"all points moved together {way[axis]}", {f"{point}.{axis}": 1.0 for point in everything}))
-    shown = {"knuckle": "the knuckle's points", "subframe": "arm pivots and inner tie-rod joint"}
-    shown |= {"arm_pivots": "both arm pivots", "strut": "both points of the strut", "tie_rod": "both ends of the tie rod"}
+    part_words = {"knuckle": "the knuckle's points", "subframe": "arm pivots and inner tie-rod joint"}
+    part_words |= {"arm_pivots": "both arm pivots", "strut": "both points of the strut", "tie_rod_ends": "both ends of the tie rod"}
     for part, members in PARTS.items():
         for axis in XYZ:
-            named.append((f"{shown[part]} moved together {way[axis]}", {f"{p}.{axis}": 1.0 for p in members}))
+            named.append((f"{part_words[part]} moved together {way[axis]}", {f"{p}.{axis}": 1.0 for p in members}))
 
     def along(words: str, point: str, start: str, end: str) -> None:
         direction = points[end] - points[start]
@@ -273,7 +277,7 @@ def _named_movements(corner: Corner, parameters: Sequence[str]) -> list[tuple[st
     found = []
     for words, weights in named:
         # Small parts of a slanting direction may be held; a movement that lacks more of itself is another one.
-        if all(name in parameters for name in weights):
+        if weights and all(name in parameters for name in weights):
             vector = np.array([weights.get(name, 0.0) for name in parameters])
             found.append((words, vector / np.linalg.norm(vector)))
     return found
@@ -282,7 +286,7 @@ def _named_movements(corner: Corner, parameters: Sequence[str]) -> list[tuple[st
 def _combinations(
     problem: _Problem, information: npt.NDArray[np.float64], covariance: npt.NDArray[np.float64]
 ) -> tuple[Combination, ...]:
-    """Independent combinations, the best known first; those that the data do not see have names where there are any."""
+    """Combinations that span all others, the best known first; what the data do not see has a name where there is one."""
     to_parameters = problem.known.weights @ problem.root
     values, vectors = np.linalg.eigh(information)
     told = [vectors[:, place] for place in range(len(values) - 1, -1, -1) if values[place] > TOLD_APART]
@@ -303,15 +307,18 @@ def _combinations(
 
     found = [combination(z, None) for z in told]
     inverse = np.linalg.pinv(to_parameters)
-    for words, movement in _named_movements(problem.corner, problem.known.parameters):
-        z = inverse @ movement
+    every = unseen
+    named = _named_movements(problem.corner, problem.known.parameters)
+    # What the data do not see at all comes before what they hardly see.
+    for words, movement, least in [(*one, least) for least in (WHOLLY_CONTAINED, CONTAINED) for one in named]:
         if unseen.shape[1] == 0:
             break
-        if np.linalg.norm(to_parameters @ z - movement) > 1.0 - CONTAINED or not np.linalg.norm(z):
+        z = inverse @ movement
+        if np.linalg.norm(to_parameters @ z - movement) > 1.0 - WHOLLY_CONTAINED or not np.linalg.norm(z):
             continue
         z = z / np.linalg.norm(z)
         inside = unseen @ (unseen.T @ z)
-        if np.linalg.norm(inside) < CONTAINED:
+        if np.linalg.norm(every.T @ z) < least or np.linalg.norm(inside) < NEW:
             continue
         found.append(combination(z, words))
         inside = inside / np.linalg.norm(inside)
@@ -340,7 +347,8 @@ class Fit:
         ``accuracy``, ``scaled``, the residual in accuracies, and ``influence``, the share of its own computed value that
         a measurement decides.
     combinations : tuple of Combination
-        Independent combinations of the dimensions, the best known first.
+        Combinations of the dimensions that span all others, the best known first; those that the data do not see come
+        last, with names where there are any.
     offsets : dict of str to float
         Zeros of gauges that were zeroed on a curve, mm or deg.
     chi_square, freedom, probability : float
@@ -370,6 +378,18 @@ class Fit:
     def unknown_combinations(self) -> tuple[Combination, ...]:
         """Combinations of which the measurements say no more than was known before."""
         return tuple(found for found in self.combinations if not found.is_told)
+
+    @property
+    def parameters(self) -> tuple[str, ...]:
+        """The dimensions behind the unknowns."""
+        return self._problem.known.parameters
+
+    @property
+    def parameter_covariance(self) -> npt.NDArray[np.float64]:
+        """Covariance of the dimensions after the fit, in mm and deg."""
+        to_parameters = self._problem.known.weights @ self._problem.root
+        covariance: npt.NDArray[np.float64] = to_parameters @ self._covariance @ to_parameters.T
+        return covariance
 
     def _at_solution(self) -> npt.NDArray[np.float64]:
         return self._x[: self._problem.root.shape[1]]
@@ -445,7 +465,8 @@ class Fit:
         Parameters
         ----------
         by : {"measurement", "curve"}
-            What is left out at a time. Of a curve whose gauge was zeroed only changes are compared.
+            What is left out at a time: single measurements, by the linearised problem; or whole curves, by a fit to the
+            rest. Of a curve whose gauge was zeroed only changes are compared.
 
         Returns
         -------
@@ -468,40 +489,16 @@ class Fit:
         True
         """
         measured = self.measurements
-        if by not in ("measurement", "curve"):
+        if by == "measurement":
+            # The rest weighs 1 - influence, so that residual and error grow by that: exact for the linearised problem.
+            weight = 1.0 - self.data.influence.values
+            with np.errstate(divide="ignore"):
+                predicted = measured.value - self.data.residual.values / weight
+                deviation = measured.accuracy / np.sqrt(weight)
+        elif by == "curve":
+            predicted, deviation = self._curves_left_out()
+        else:
             raise InputError(f"by: {by!r} is neither 'measurement' nor 'curve'", name="by", value=by)
-        labels = np.array(measured.curves) if by == "curve" else np.arange(len(measured))
-        predicted, deviation = np.full(len(measured), np.nan), np.full(len(measured), np.nan)
-        count = self._problem.root.shape[1]
-        for label in dict.fromkeys(labels.tolist()):
-            left_out = labels == label
-            rest = measured.chosen(~left_out)
-            problem = _Problem(self.start, self._problem.known, self._problem.root, self._problem.has_prior, rest)
-            zeros = [self.offsets[name] / ANY_OFFSET for name in problem.offsets]
-            x = _solved(problem, np.concatenate([self._at_solution(), zeros])) if len(rest) else np.zeros(count)
-            covariance, _ = _posterior(problem, x[:count])
-            asked = measured.chosen(left_out)
-            computed, slopes = problem.computed(x[:count], asked)
-            error = slopes @ covariance @ slopes.T + np.diag(asked.accuracy**2)
-            for curve in dict.fromkeys(c for c, zeroed in zip(asked.curves, asked.zeroed, strict=True) if zeroed):
-                own = np.array([c == curve for c in asked.curves])
-                if curve in problem.offsets:
-                    others = np.array([c == curve for c in rest.curves])
-                    there, slopes_there = problem.computed(x[:count], rest.chosen(others))
-                    weights = 1.0 / rest.accuracy[others] ** 2
-                    weights /= weights.sum()
-                    computed[own] += weights @ (rest.value[others] - there)
-                    slopes = slopes.copy()
-                    slopes[own] -= weights @ slopes_there
-                    error = slopes @ covariance @ slopes.T + np.diag(asked.accuracy**2)
-                    error[np.ix_(own, own)] += 1.0 / (1.0 / rest.accuracy[others] ** 2).sum()
-                else:
-                    weights = own / asked.accuracy**2
-                    weights /= weights.sum()
-                    computed[own] += weights @ (asked.value - computed)
-                    centred = np.eye(len(own)) - np.outer(own, weights)
-                    error = np.where(np.outer(own, own), centred @ error @ centred.T, error)
-            predicted[left_out], deviation[left_out] = computed, np.sqrt(np.diag(error))
         return xr.Dataset(
             {
                 "value": ("measurement", measured.value),
@@ -516,6 +513,32 @@ class Fit:
             },
             dataset_attributes(self.corner, "ground", f"each {by} predicted from the others"),
         )
+
+    def _curves_left_out(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+        """Each curve predicted by a fit to the others, and the standard deviation of the difference to be expected."""
+        measured = self.measurements
+        predicted, deviation = np.full(len(measured), np.nan), np.full(len(measured), np.nan)
+        count = self._problem.root.shape[1]
+        for name in measured.names:
+            left_out = np.array([curve == name for curve in measured.curves])
+            rest = measured.chosen(~left_out)
+            problem = _Problem(self.start, self._problem.known, self._problem.root, self._problem.has_prior, rest)
+            zeros = [self.offsets[offset] / ANY_OFFSET for offset in problem.offsets]
+            x = _solved(problem, np.concatenate([self._at_solution(), zeros])) if len(rest) else np.zeros(count)
+            covariance, _ = _posterior(problem, x[:count])
+            asked = measured.chosen(left_out)
+            computed, slopes = problem.computed(x[:count], asked)
+            error = slopes @ covariance @ slopes.T + np.diag(asked.accuracy**2)
+            own = np.array(asked.zeroed)
+            if own.any():
+                # Its own zero is anyone's guess: changes along the curve are compared.
+                weights = own / asked.accuracy**2
+                weights = weights / weights.sum()
+                computed = computed + own * (weights @ (asked.value - computed))
+                centred = np.eye(len(own)) - np.outer(own, weights)
+                error = centred @ error @ centred.T
+            predicted[left_out], deviation[left_out] = computed, np.sqrt(np.diag(error))
+        return predicted, deviation
 
     def report(self, *, most: int = 12) -> str:
         """The fit in words: what moved, how well it fits, what the data cannot tell.
@@ -784,7 +807,8 @@ def next_measurements(
     for name, value in inputs.items():
         if np.ndim(value):
             raise InputError(f"{name}: one pose is wanted, not {np.size(value)}", name=name, value=value)
-    wanted = Measurements.curve(reading, 0.0, 1.0, travel_at=travel_at, **inputs)
+    pose: dict[str, Any] = dict(inputs)
+    wanted = Measurements.curve(reading, 0.0, 1.0, travel_at=travel_at, **pose)
     problem, z = known._problem, known._at_solution()
     _, wanted_slopes = problem.computed(z, wanted)
     slope = wanted_slopes[0]
@@ -805,17 +829,17 @@ def next_measurements(
         left = max(0.0, now**2 - float(gained @ np.linalg.solve(together, gained)))
         rows.append((math.sqrt(left), name, len(own)))
     rows.sort(key=lambda row: row[0])
-    units = READINGS[reading]["units"]
+    units, factor = shown(READINGS[reading]["units"])
     percent = [100.0 * (1.0 - left / now) if now else 0.0 for left, _, _ in rows]
-    shown = [
-        (name, str(count), figures(left), f"{gain:.1f}") for (left, name, count), gain in zip(rows, percent, strict=True)
+    table = [
+        (name, str(count), figures(factor * left), f"{gain:.1f}") for (left, name, count), gain in zip(rows, percent, strict=True)
     ]
-    pose = wanted.described(0)
+    what = wanted.described(0)
     return Table.of(
-        f"What to measure next to know {pose}",
+        f"What to measure next to know {what}",
         ("candidate", "numbers", f"leaves {units}", "narrower by %"),
-        shown,
-        (f"Standard deviation of {pose} now: {figures(now)} {units}.",),
+        table,
+        (f"Standard deviation of {what} now: {figures(factor * now)} {units}.",),
     )
 
 

@@ -15,7 +15,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._poses import FIELDS
-from strutsweep._tables import Table
+from strutsweep._printed import Table
 from strutsweep.errors import FileError, InputError
 from strutsweep.sweeping import TravelAt
 from strutsweep.sweeping import _unknown as unknown_name

@@ -12,9 +12,9 @@ import xarray as xr
 
 from strutsweep._core import Corner
 from strutsweep._poses import PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
-from strutsweep._tables import Table, figures
+from strutsweep._printed import ROUND_OFF, Table, figures, shown
 from strutsweep.errors import InputError
-from strutsweep.scatter import Scatter, Tolerances, dimensions, expanded, scatter, unit_of
+from strutsweep.scattering import Scatter, Tolerances, dimensions, expanded, scatter, unit_of
 from strutsweep.sweeping import TravelAt, Values
 from strutsweep.words import MOTIONS, READINGS
 
@@ -73,16 +73,20 @@ class Sensitivities:
             known = ", ".join(str(name) for name in data.reading.values)
             raise InputError(f"reading: {reading!r} was not computed; there are {known}", name="reading", value=reading)
         one = data.sel(reading=reading)
-        units = READINGS[reading]["units"]
+        units, factor = shown(READINGS[reading]["units"])
         title = f"{self.data.attrs['car']}, {self.data.attrs['side']} corner: what moves {reading}"
         if "share" not in data:
             order = np.argsort(-np.abs(one.slope.values), kind="stable")[:most]
-            rows = [
-                (str(one.dimension.values[i]), _per(units, str(one.unit.values[i])), f"{one.slope.values[i]:+.3g}")
+            rows: list[tuple[str, ...]] = [
+                (
+                    str(one.dimension.values[i]),
+                    _per(units, str(one.unit.values[i])),
+                    _signed(factor * float(one.slope.values[i])),
+                )
                 for i in order
             ]
             return Table.of(title, ("dimension", "unit", "slope"), rows)
-        whole = float(one.standard_deviation)
+        whole = factor * float(one.standard_deviation)
         order = np.argsort(-one.share.values, kind="stable")[:most]
         rows = []
         for i in order:
@@ -92,7 +96,7 @@ class Sensitivities:
                 (
                     str(one.source.values[i]),
                     figures(float(one.source_deviation.values[i])),
-                    figures(abs(float(one.effect.values[i]))),
+                    figures(factor * abs(float(one.effect.values[i]))),
                     f"{100.0 * share:.1f}",
                     figures(rest),
                 )
@@ -127,8 +131,12 @@ class Sensitivities:
         return self.data._repr_html_()
 
 
+def _signed(value: float) -> str:
+    return f"{'-' if value < 0.0 else '+'}{figures(abs(value))}"
+
+
 def _per(units: str, unit: str) -> str:
-    return f"{units} per {unit}" if units != "1" else f"per {unit}"
+    return f"{units} per {unit}" if units != "-" else f"per {unit}"
 
 
 def _one_pose(data: xr.Dataset, at: Mapping[str, Any] | None) -> xr.Dataset:
@@ -263,5 +271,5 @@ def contributions(
     variance = np.einsum("...k,...k->...", together, of_sources)
     whole = np.sqrt(np.clip(variance, 0.0, None))
     with np.errstate(divide="ignore", invalid="ignore"):
-        shares = np.where(variance[..., None] > 0.0, together * of_sources / variance[..., None], 0.0)
+        shares = np.where(whole[..., None] > ROUND_OFF, together * of_sources / variance[..., None], 0.0)
     return of_sources * np.sqrt(np.diag(covariance)), shares, whole

@@ -9,7 +9,7 @@ import math
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -17,9 +17,9 @@ import xarray as xr
 
 from strutsweep._core import Corner, sum_up, sweep_grid
 from strutsweep._poses import FIELDS, PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
-from strutsweep._tables import Table, figures
+from strutsweep._printed import ROUND_OFF, Table, figures, shown
 from strutsweep.errors import InputError
-from strutsweep.scatter import WHEEL_KEYWORDS, XYZ, Scatter, Tolerances, scatter
+from strutsweep.scattering import WHEEL_KEYWORDS, XYZ, Scatter, Tolerances, scatter
 from strutsweep.sensitivity import _one_pose, contributions
 from strutsweep.sweeping import TravelAt, Values
 from strutsweep.sweeping import _unknown as unknown_name
@@ -53,9 +53,6 @@ DOUBT: Final = 5.0
 fifteen degrees of freedom chance does that once in some 6000 columns."""
 NOTABLE: Final = 0.02
 """A difference below this share of the standard deviation is no news to anyone, however sure it is."""
-ROUND_OFF: Final = 1e-9
-"""A standard deviation below this is round-off: the reading does not scatter."""
-
 FLAGS: Final = ("agree", "spread_differs", "mean_shifts", "both_differ")
 
 
@@ -66,11 +63,11 @@ class Spread:
     Attributes
     ----------
     data : xarray.Dataset
-        Along ``reading`` and the poses: ``nominal``; ``mean`` and ``standard_deviation`` of the samples with their
+        Along ``reading`` and the poses: ``nominal``; ``sample_mean`` and ``standard_deviation`` of the samples with their
         sampling errors ``mean_error`` and ``standard_deviation_error``; ``percentiles`` along ``percentile``;
         ``linear_mean`` and ``linear_standard_deviation``; ``share`` of the variance along ``source``, by the linear
-        estimate; ``reached``, the share of samples whose pose can be reached; ``agreement``, a flag; and histograms,
-        ``count`` along ``bin`` between ``low`` and ``high``. Where limits were given: ``chance`` of meeting each, and
+        estimate; ``reached``, the share of samples whose pose can be reached; ``agreement``, a flag; and
+        ``histogram``, counts along ``bin`` between ``low`` and ``high``. Where limits were given: ``chance`` of meeting each, and
         ``chance_everywhere``, of meeting it in every pose. Attributes record ``seed``, ``method``, ``samples`` and
         ``batches``.
     words : tuple of str
@@ -112,14 +109,15 @@ class Spread:
         rows = []
         for name in data.reading.values:
             one = data.sel(reading=name)
+            unit, factor = shown(READINGS[str(name)]["units"])
             row = [
                 str(name).replace("_", " "),
-                str(one.reading_units.values),
-                _signed(float(one.nominal)),
-                figures(float(one.standard_deviation)),
-                figures(float(one.linear_standard_deviation)),
-                _signed(float(one.percentiles.sel(percentile=low))),
-                _signed(float(one.percentiles.sel(percentile=high))),
+                unit,
+                _signed(factor * float(one.nominal)),
+                figures(factor * float(one.standard_deviation)),
+                figures(factor * float(one.linear_standard_deviation)),
+                _signed(factor * float(one.percentiles.sel(percentile=low))),
+                _signed(factor * float(one.percentiles.sel(percentile=high))),
             ]
             if "chance" in data:
                 row.append("" if math.isnan(float(one.chance)) else f"{100.0 * float(one.chance):.2f}")
@@ -149,7 +147,9 @@ class Spread:
 
 
 def _signed(value: float) -> str:
-    return f"{value:+.5g}" if math.isfinite(value) else "-"
+    if not math.isfinite(value):
+        return "-"
+    return f"{value:+.5g}" if abs(value) > ROUND_OFF else "0"
 
 
 def spread(
@@ -273,7 +273,7 @@ def spread(
 
     variables: dict[str, Any] = {
         "nominal": (*along(nominal), {"long_name": "reading of the corner as given"}),
-        "mean": (*along(found["mean"]), {"long_name": "mean of the samples"}),
+        "sample_mean": (*along(found["mean"]), {"long_name": "mean of the samples"}),
         "mean_error": (*along(found["mean_error"]), {"long_name": "sampling error of the mean, one standard error"}),
         "standard_deviation": (*along(found["deviation"]), {"long_name": "standard deviation of the samples"}),
         "standard_deviation_error": (*along(found["deviation_error"]), {"long_name": "its sampling error"}),
@@ -290,7 +290,7 @@ def spread(
                 "flag_meanings": " ".join(FLAGS),
             },
         ),
-        "count": (*along(found["histogram"], "bin"), {"long_name": "samples in each bin of the histogram"}),
+        "histogram": (*along(found["histogram"], "bin"), {"long_name": "samples in each bin of the histogram"}),
         "low": (*along(found["low"]), {"long_name": "lower end of the first bin"}),
         "high": (*along(found["high"]), {"long_name": "upper end of the last bin"}),
     }
@@ -302,8 +302,8 @@ def spread(
             {"long_name": "chance of meeting the limit in every pose", "units": "1"},
         )
         for side, place in (("limit_low", 0), ("limit_high", 1)):
-            ends = [bounds.get(name, (math.nan, math.nan))[place] for name in names]
-            variables[side] = (("reading",), ends, {"long_name": side.replace("_", ", ")})
+            at = [bounds.get(name, (math.nan, math.nan))[place] for name in names]
+            variables[side] = (("reading",), at, {"long_name": side.replace("_", ", ")})
     coords: dict[str, Any] = {
         **grid.coordinates(),
         "reading": names,
@@ -403,7 +403,7 @@ def _sampled(
     for spelled, keyword in WHEEL_KEYWORDS.items():
         if spelled in column:
             moved[keyword] = at_design[keyword] + column[spelled][:, None]
-    values, _, _ = sweep_grid(corner, (count, poses), fields, moved, list(names), [], grid.travel_at, threads or 0, None)
+    values, _, _ = sweep_grid(corner, (count, poses), fields, moved, list(names), [], cast(TravelAt, grid.travel_at), threads or 0, None)
     return np.stack([values[name] for name in names])
 
 
@@ -414,6 +414,7 @@ class _Kept:
         self, readings: int, poses: int, bounds: Mapping[str, tuple[float, float]], names: Sequence[str]
     ) -> None:
         self._shape = (readings, poses)
+        self._samples = 0
         self._bounds = [(names.index(name), ends) for name, ends in bounds.items()]
         self._ends: tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]] | None = None
         self._parts: dict[str, list[npt.NDArray[np.float64]]] = {}
@@ -422,52 +423,55 @@ class _Kept:
     def add(self, values: npt.NDArray[np.float64], threads: int) -> None:
         """One batch: readings by samples by poses."""
         readings, poses = self._shape
+        self._samples = values.shape[1]
         if self._ends is None:
-            with np.errstate(invalid="ignore"):
-                finite = np.where(np.isfinite(values), values, np.nan)
-            filled = np.isfinite(values).any(axis=1)
-            low = np.where(filled, np.nanmin(np.where(filled[:, None], finite, 0.0), axis=1), 0.0)
-            high = np.where(filled, np.nanmax(np.where(filled[:, None], finite, 0.0), axis=1), 0.0)
-            # Later batches reach a little farther; what goes beyond is counted in the bins at the ends.
-            reach = np.maximum(0.08 * (high - low), ROUND_OFF)
-            self._ends = (low - reach, high + reach)
-        batch = {"count": [], "mean": [], "deviation": [], "percentiles": []}  # type: dict[str, list[Any]]
-        for reading in range(readings):
-            count, mean, deviation, percentiles, histogram = sum_up(
-                values[reading], PERCENTILES, self._ends[0][reading], self._ends[1][reading], BINS, threads
-            )
-            batch["count"].append(count / values.shape[1])
-            batch["mean"].append(mean)
-            batch["deviation"].append(deviation)
-            batch["percentiles"].append(percentiles)
-            self._histogram[reading] += histogram
+            self._ends = _ends(values)
+        low, high = self._ends
+        summed = [
+            sum_up(values[reading], PERCENTILES, low[reading], high[reading], BINS, threads) for reading in range(readings)
+        ]
+        self._histogram += np.stack([counts for *_, counts in summed]).astype(np.int64)
         chance = np.full((readings, poses), np.nan)
         everywhere = np.full(readings, np.nan)
         all_met = np.ones(values.shape[1], dtype=bool)
-        for reading, (low, high) in self._bounds:
-            met = (values[reading] >= low) & (values[reading] <= high)
+        for reading, (least, most) in self._bounds:
+            met = np.asarray((values[reading] >= least) & (values[reading] <= most))
             chance[reading] = met.mean(axis=0)
             whole = met.all(axis=1)
             everywhere[reading] = whole.mean()
             all_met &= whole
-        batch |= {"chance": [chance], "everywhere": [everywhere], "all": [np.array(all_met.mean())]}
-        for name, parts in batch.items():
-            together = parts[0] if len(parts) == 1 and name in ("chance", "everywhere", "all") else np.stack(parts)
-            self._parts.setdefault(name, []).append(np.asarray(together, dtype=np.float64))
+        batch: dict[str, npt.NDArray[np.float64]] = {
+            "reached": np.stack([count for count, *_ in summed]) / values.shape[1],
+            "mean": np.stack([mean for _, mean, *_ in summed]),
+            "deviation": np.stack([deviation for _, _, deviation, *_ in summed]),
+            "percentiles": np.stack([percentiles for *_, percentiles, _ in summed]),
+            "chance": chance,
+            "everywhere": everywhere,
+            "all": np.array(all_met.mean()),
+        }
+        for name, values_of_batch in batch.items():
+            self._parts.setdefault(name, []).append(values_of_batch)
 
     def result(self) -> dict[str, Any]:
         """Everything over all batches; sampling errors from how much batches differ."""
         batches = {name: np.stack(parts) for name, parts in self._parts.items()}
         root = math.sqrt(len(batches["mean"]))
         assert self._ends is not None
-        # The samples of a batch of Sobol's points estimate their variance about a mean that is nearly the true one.
+        count = batches["reached"] * self._samples
+        total = count.sum(axis=0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            mean = np.nansum(count * np.nan_to_num(batches["mean"]), axis=0) / total
+            # About the mean of all: that of one batch of Sobol's points is nearly the true one, and costs no degree of
+            # freedom as that of independent ones does.
+            within = (count - 1.0) * batches["deviation"] ** 2 + count * (batches["mean"] - mean) ** 2
+            deviation = np.sqrt(np.nansum(within, axis=0) / (total - 1.0))
         return {
-            "mean": batches["mean"].mean(axis=0),
+            "mean": mean,
             "mean_error": batches["mean"].std(axis=0, ddof=1) / root,
-            "deviation": np.sqrt((batches["deviation"] ** 2).mean(axis=0)),
+            "deviation": deviation,
             "deviation_error": batches["deviation"].std(axis=0, ddof=1) / root,
             "percentiles": batches["percentiles"].mean(axis=0),
-            "reached": batches["count"].mean(axis=0),
+            "reached": batches["reached"].mean(axis=0),
             "histogram": self._histogram,
             "low": self._ends[0],
             "high": self._ends[1],
@@ -477,6 +481,17 @@ class _Kept:
         }
 
 
+def _ends(values: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Ends of the histograms, from a first batch. Later ones reach a little farther; the bins at the ends count that."""
+    finite = np.isfinite(values)
+    low = np.where(finite, values, np.inf).min(axis=1)
+    high = np.where(finite, values, -np.inf).max(axis=1)
+    none = ~finite.any(axis=1)
+    low, high = np.where(none, 0.0, low), np.where(none, 0.0, high)
+    reach = np.maximum(0.08 * (high - low), ROUND_OFF)
+    return low - reach, high + reach
+
+
 def _flags(
     found: Mapping[str, Any], linear_mean: npt.NDArray[np.float64], linear_deviation: npt.NDArray[np.float64]
 ) -> npt.NDArray[np.int8]:
@@ -484,7 +499,7 @@ def _flags(
     scatters = np.maximum(linear_deviation, found["deviation"]) > ROUND_OFF
 
     def differs(gap: npt.NDArray[np.float64], error: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
-        return scatters & (gap > DOUBT * error) & (gap > NOTABLE * scale)
+        return np.asarray(scatters & (gap > DOUBT * error) & (gap > NOTABLE * scale))
 
     wider = differs(np.abs(found["deviation"] - linear_deviation), found["deviation_error"])
     shifted = differs(np.abs(found["mean"] - linear_mean), found["mean_error"])
@@ -502,20 +517,21 @@ def _words(
     """A sentence a reading where samples and linear estimate differ, at the pose where they differ most."""
     words = []
     for reading, name in enumerate(names):
-        units = READINGS[name]["units"]
+        units, factor = shown(READINGS[name]["units"])
         if (flags[reading] & 1).any():
-            gap = np.where(flags[reading] & 1, np.abs(found["deviation"] / linear_deviation - 1.0)[reading], -1.0)
+            gap = np.where((flags[reading] & 1) > 0, np.abs(found["deviation"] / linear_deviation - 1.0)[reading], -1.0)
             worst = int(gap.argmax())
-            sampled, linear = found["deviation"][reading, worst], linear_deviation[reading, worst]
+            sampled = factor * float(found["deviation"][reading, worst])
+            linear = factor * float(linear_deviation[reading, worst])
             words.append(
                 f"{name} at {grid.told(worst)}: the samples' standard deviation of {figures(sampled)} {units} is"
                 f" {100.0 * abs(sampled / linear - 1.0):.1f} % {'above' if sampled > linear else 'below'} the linear"
                 f" estimate of {figures(linear)} {units}, beyond sampling error: trust the samples."
             )
         if (flags[reading] & 2).any():
-            gap = np.where(flags[reading] & 2, np.abs(found["mean"] - linear_mean)[reading], -1.0)
+            gap = np.where((flags[reading] & 2) > 0, np.abs(found["mean"] - linear_mean)[reading], -1.0)
             worst = int(gap.argmax())
-            shift = float((found["mean"] - linear_mean)[reading, worst])
+            shift = factor * float((found["mean"] - linear_mean)[reading, worst])
             words.append(
                 f"{name} at {grid.told(worst)}: the samples' mean lies {figures(abs(shift))} {units}"
                 f" {'above' if shift > 0.0 else 'below'} the linear estimate, beyond sampling error: scatter shifts it."

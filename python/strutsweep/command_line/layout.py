@@ -15,6 +15,8 @@ from rich.cells import cell_len
 from rich.console import Console
 from rich.text import Text
 
+from strutsweep._printed import SHOWN_AS
+
 __all__ = ["Column", "Printer", "Sheet", "input_cells", "reading_cells", "table_unit"]
 
 GAP: Final = "  "
@@ -23,10 +25,6 @@ NARROWEST_WORDS: Final = 30
 
 # Digits that a gauge or a tape could tell apart, and one more.
 _DECIMALS: Final[Mapping[str, int]] = {"deg": 3, "deg/m": 2, "mm": 1, "-": 3}
-
-# What a table shows of a unit that data keeps: a camber gain of -15.97 deg/m reads better than -0.01597 deg/mm, and a
-# ratio has no unit.
-_SHOWN_AS: Final[Mapping[str, tuple[str, float]]] = {"deg/mm": ("deg/m", 1000.0), "1": ("-", 1.0)}
 
 # A length beyond this comes from lines that run parallel but for round-off: there is no such point to speak of.
 _NO_SUCH_POINT_MM: Final = 1e6
@@ -41,7 +39,7 @@ def table_unit(unit: str) -> str:
     >>> table_unit("deg/mm"), table_unit("mm")
     ('deg/m', 'mm')
     """
-    return _SHOWN_AS.get(unit, (unit, 1.0))[0]
+    return SHOWN_AS.get(unit, (unit, 1.0))[0]
 
 
 def reading_cells(values: Iterable[float], unit: str) -> list[str]:
@@ -54,7 +52,7 @@ def reading_cells(values: Iterable[float], unit: str) -> list[str]:
     >>> reading_cells([float("inf")], "mm")
     ['none']
     """
-    shown_unit, factor = _SHOWN_AS.get(unit, (unit, 1.0))
+    shown_unit, factor = SHOWN_AS.get(unit, (unit, 1.0))
     return [_number(float(value) * factor, _DECIMALS[shown_unit], shown_unit) for value in values]
 
 

@@ -15,10 +15,23 @@ Examples
 ['camber (deg)', 'toe of this wheel (deg)']
 """
 
+from strutsweep.plots.certainty import fitted, histograms, learned, tornado, trade_off_curve
 from strutsweep.plots.curves import against_rack, against_travel
 from strutsweep.plots.maps import mount_map
 from strutsweep.plots.plates import reach_map
 from strutsweep.plots.sheet import save
 from strutsweep.plots.views import three_views
 
-__all__ = ["against_rack", "against_travel", "mount_map", "reach_map", "save", "three_views"]
+__all__ = [
+    "against_rack",
+    "against_travel",
+    "fitted",
+    "histograms",
+    "learned",
+    "mount_map",
+    "reach_map",
+    "save",
+    "three_views",
+    "tornado",
+    "trade_off_curve",
+]

@@ -53,7 +53,7 @@ PARTS: Final = {
     "subframe": ("lower_arm.front", "lower_arm.rear", "tie_rod.inner"),
     "arm_pivots": ("lower_arm.front", "lower_arm.rear"),
     "strut": ("strut.top", "strut.low"),
-    "tie_rod": ("tie_rod.inner", "tie_rod.outer"),
+    "tie_rod_ends": ("tie_rod.inner", "tie_rod.outer"),
 }
 """Hard points that sit on one part, and so move as one when the part does."""
 
@@ -327,7 +327,7 @@ def dimensions(corner: Corner) -> list[str]:
     Examples
     --------
     >>> import strutsweep as ss
-    >>> from strutsweep.scatter import dimensions
+    >>> from strutsweep.scattering import dimensions
     >>> dimensions(ss.demo("gravel_hatch").left)[:4]
     ['lower_arm.front.x', 'lower_arm.front.y', 'lower_arm.front.z', 'lower_arm.rear.x']
     """
@@ -358,7 +358,7 @@ def unit_of(dimension: str) -> str:
 
     Examples
     --------
-    >>> from strutsweep.scatter import unit_of
+    >>> from strutsweep.scattering import unit_of
     >>> unit_of("strut.top.y"), unit_of("wheel.toe"), unit_of("clamp")
     ('mm', 'deg', 'deg')
     """
@@ -410,7 +410,7 @@ def scatter(
         By name what may vary, and how. A name is a dimension (``"strut.top.y"``, ``"mount_in"``, ``"wheel.toe"``), a
         hard point (``"strut.top"``: its three coordinates, each by itself), ``"points"`` (every coordinate of every hard
         point that has no entry of its own), a part that moves as one (``"knuckle"``, ``"subframe"``, ``"arm_pivots"``,
-        ``"strut"``, ``"tie_rod"``), or a tuple of points that move as one. A number means plus or minus that, uniform, in
+        ``"strut"``, ``"tie_rod_ends"``), or a tuple of points that move as one. A number means plus or minus that, uniform, in
         mm or deg; otherwise a frozen distribution of `scipy.stats`, of the deviation. A part's moves come on top of
         those of its points.
     correlation : mapping of pairs to float, or DataArray, optional
