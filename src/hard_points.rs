@@ -7,7 +7,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::number::{Angular, Number};
+use crate::number::{Angular, Number, Over};
 use crate::space::{Line, Point, Vector};
 
 /// Which side of the car a corner is on.
@@ -38,7 +38,7 @@ impl Side {
     }
 
     /// Hard points of this side as a left corner has them: mirrored if they are a right one's.
-    pub fn left_twin(self, points: &HardPoints) -> HardPoints {
+    pub fn left_twin<N: Number>(self, points: &HardPoints<N>) -> HardPoints<N> {
         match self {
             Self::Left => *points,
             Self::Right => points.mirrored(),
@@ -91,6 +91,26 @@ pub struct HardPoints<N = f64> {
 pub const RACK_ACROSS: Vector<f64> = Vector::new(0.0, 1.0, 0.0);
 
 impl<N: Number> HardPoints<N> {
+    /// The same measurements over another kind of number, as constants.
+    pub fn lifted<M: Over<N>>(&self) -> HardPoints<M> {
+        HardPoints {
+            arm_front: self.arm_front.lifted(),
+            arm_rear: self.arm_rear.lifted(),
+            ball_joint: self.ball_joint.lifted(),
+            strut_top: self.strut_top.lifted(),
+            strut_low: self.strut_low.lifted(),
+            strut_clamp: self.strut_clamp.map(Point::lifted),
+            bearing_axis: self.bearing_axis.map(Vector::lifted),
+            tie_inner: self.tie_inner.lifted(),
+            tie_outer: self.tie_outer.lifted(),
+            wheel_centre: self.wheel_centre.lifted(),
+            wheel_radius_mm: M::of(self.wheel_radius_mm),
+            camber_deg: M::of(self.camber_deg),
+            toe_deg: M::of(self.toe_deg),
+            rack_direction: self.rack_direction.lifted(),
+        }
+    }
+
     /// The strut axis at design: a line through `strut_low`, pointing up at the top mount.
     #[inline(always)]
     pub fn strut_axis(&self) -> Line<N> {
@@ -207,7 +227,7 @@ impl HardPoint {
     }
 
     /// Where the point is; the clamp stands at `strut_low` unless it was given.
-    pub fn of(self, points: &HardPoints) -> Point {
+    pub fn of<N: Number>(self, points: &HardPoints<N>) -> Point<N> {
         match self {
             Self::ArmFront => points.arm_front,
             Self::ArmRear => points.arm_rear,
@@ -222,7 +242,7 @@ impl HardPoint {
     }
 
     /// Put the point elsewhere.
-    pub fn place(self, points: &mut HardPoints, at: Point) {
+    pub fn place<N: Number>(self, points: &mut HardPoints<N>, at: Point<N>) {
         match self {
             Self::ArmFront => points.arm_front = at,
             Self::ArmRear => points.arm_rear = at,

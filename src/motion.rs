@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::hard_points::Side;
+use crate::number::Number;
 use crate::setting::InputField;
 
 /// Travel of the wheel, displacement of the rack and roll of the body.
@@ -40,9 +41,9 @@ pub const MOTION_FIELDS: [InputField; 3] = [
     ),
 ];
 
-impl Motion<f64> {
+impl<N: Copy> Motion<N> {
     /// The motion whose fields stand in the order of [`MOTION_FIELDS`].
-    pub fn from_array([travel_mm, rack_mm, roll_deg]: [f64; 3]) -> Self {
+    pub fn from_array([travel_mm, rack_mm, roll_deg]: [N; 3]) -> Self {
         Self {
             travel_mm,
             rack_mm,
@@ -51,20 +52,24 @@ impl Motion<f64> {
     }
 
     /// The fields in the order of [`MOTION_FIELDS`].
-    pub fn to_array(self) -> [f64; 3] {
+    pub fn to_array(self) -> [N; 3] {
         [self.travel_mm, self.rack_mm, self.roll_deg]
     }
+}
 
+impl<N: Number> Motion<N> {
     /// The motion as the left twin of a corner of this side goes through it. A mirror image of the body rolls the other
     /// way; travel is alike on both sides, and the twin's rack direction is mirrored already.
     #[must_use]
     pub fn of_left_twin(self, side: Side) -> Self {
         Self {
-            roll_deg: self.roll_deg * side.outboard(),
+            roll_deg: self.roll_deg * N::constant(side.outboard()),
             ..self
         }
     }
+}
 
+impl Motion<f64> {
     /// The same motion done by this share: 0 is the design position, 1 is all of it.
     #[must_use]
     pub fn scaled(self, share: f64) -> Self {

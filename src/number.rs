@@ -346,3 +346,77 @@ impl<N: Angular, const K: usize> Angular for Dual<N, K> {
         }
     }
 }
+
+/// Dual numbers of several directions whose operations are functions that are called, not copied to wherever they are
+/// used.
+///
+/// For slopes of single poses, where a dual number inside a dual number makes each operation a long one: code stays short,
+/// and is compiled in seconds instead of minutes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Called<const K: usize>(pub Dual<f64, K>);
+
+macro_rules! call_operation {
+    ($($trait:ident, $name:ident;)*) => {
+        $(
+            impl<const K: usize> $trait for Called<K> {
+                type Output = Self;
+                #[inline(never)]
+                fn $name(self, other: Self) -> Self {
+                    Self(self.0.$name(other.0))
+                }
+            }
+        )*
+    };
+}
+
+call_operation!(Add, add; Sub, sub; Mul, mul; Div, div;);
+
+impl<const K: usize> Neg for Called<K> {
+    type Output = Self;
+    #[inline(never)]
+    fn neg(self) -> Self {
+        Self(-self.0)
+    }
+}
+
+impl<const K: usize> Number for Called<K> {
+    #[inline(always)]
+    fn constant(value: f64) -> Self {
+        Self(Dual::fixed(value))
+    }
+
+    #[inline(never)]
+    fn sqrt(self) -> Self {
+        Self(self.0.sqrt())
+    }
+
+    #[inline(never)]
+    fn recip(self) -> Self {
+        Self(self.0.recip())
+    }
+
+    #[inline(always)]
+    fn sign(self) -> Self {
+        Self(self.0.sign())
+    }
+}
+
+impl<const K: usize> Angular for Called<K> {
+    #[inline(never)]
+    fn sine_and_cosine(self) -> (Self, Self) {
+        let (sine, cosine) = self.0.sine_and_cosine();
+        (Self(sine), Self(cosine))
+    }
+
+    #[inline(never)]
+    fn arc_tangent(self, x: Self) -> Self {
+        Self(self.0.arc_tangent(x.0))
+    }
+}
+
+impl<const K: usize> Over<f64> for Called<K> {
+    #[inline(always)]
+    fn of(value: f64) -> Self {
+        Self::constant(value)
+    }
+}

@@ -5,7 +5,7 @@ use crate::error::{InputError, ReachError};
 use crate::gauge::{self, Stance};
 use crate::linkage::{Knuckle, Linkage, Status};
 use crate::motion::{MOTION_FIELDS, Motion, TravelAt};
-use crate::number::{Dual, Pack};
+use crate::number::{Angular, Dual};
 use crate::reading::{READING_COUNT, Reading, Wanted};
 use crate::rig::Rig;
 use crate::setting::{SETTING_FIELDS, Setting};
@@ -129,7 +129,7 @@ impl Figures {
 /// Readings of a pose at the user's face, each at its place in [`Reading::ALL`]: those wanted for certain, others
 /// perhaps. Gives the instant centre if a rate is wanted.
 #[inline(always)]
-pub fn look<N: Pack>(
+pub fn look<N: Angular>(
     linkage: &Linkage<N>,
     t: N,
     inner: Point<N>,
@@ -152,7 +152,7 @@ pub fn look<N: Pack>(
 
 /// Where every point of a left corner is, in the order of [`Place::ALL`].
 #[inline(always)]
-pub fn places<N: Pack>(
+pub fn places<N: Angular>(
     linkage: &Linkage<N>,
     knuckle: &Knuckle<N>,
     inner: Point<N>,
@@ -223,18 +223,29 @@ impl Corner {
     /// # Errors
     /// [`InputError`] for a field that is not finite, [`ReachError`] where the pose is out of reach.
     pub fn solve(&self, setting: &Setting, motion: &Motion, travel_at: TravelAt) -> Result<Pose, SolveError> {
+        self.solve_on_rig(setting, motion, travel_at).map(|(pose, ..)| pose)
+    }
+
+    /// As [`Self::solve`]; beside the pose the rig it was found on, and the tangent of half the arm's angle.
+    pub(crate) fn solve_on_rig(
+        &self,
+        setting: &Setting,
+        motion: &Motion,
+        travel_at: TravelAt,
+    ) -> Result<(Pose, Rig, f64), SolveError> {
         check_inputs(setting, motion)?;
         let rig = Rig::new(&self.left_twin(), setting);
         let twin = motion.of_left_twin(self.side());
         let t = rig
             .reach(&twin, travel_at)
             .map_err(|status: Status| ReachError { status })?;
-        Ok(Pose {
+        let pose = Pose {
             setting: *setting,
             motion: *motion,
             travel_at,
             figures: Figures::of(&rig, self.side(), t, &twin, travel_at),
-        })
+        };
+        Ok((pose, rig, t))
     }
 }
 

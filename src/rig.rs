@@ -189,6 +189,16 @@ impl Rig {
         }
     }
 
+    /// The setting that is worked in.
+    pub fn setting(&self) -> &Setting {
+        &self.setting
+    }
+
+    /// How fast travel grows with the tangent of half the arm's angle, at `t`, in mm.
+    pub fn travel_per_arm(&self, t: f64, motion: &Motion, travel_at: TravelAt) -> f64 {
+        self.moved(motion, travel_at).look(t).1
+    }
+
     /// The tangent of half the arm's angle at which the corner stands in this motion, a left corner's: see
     /// [`Motion::of_left_twin`].
     ///

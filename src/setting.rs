@@ -124,9 +124,9 @@ impl<N: Number> Setting<N> {
     }
 }
 
-impl Setting<f64> {
+impl<N: Copy> Setting<N> {
     /// The setting whose fields stand in the order of [`SETTING_FIELDS`].
-    pub fn from_array(values: [f64; 9]) -> Self {
+    pub fn from_array(values: [N; 9]) -> Self {
         let [
             mount_in_mm,
             mount_back_mm,
@@ -152,7 +152,7 @@ impl Setting<f64> {
     }
 
     /// The fields in the order of [`SETTING_FIELDS`].
-    pub fn to_array(self) -> [f64; 9] {
+    pub fn to_array(self) -> [N; 9] {
         [
             self.mount_in_mm,
             self.mount_back_mm,
@@ -165,7 +165,9 @@ impl Setting<f64> {
             self.hub_spacer_mm,
         ]
     }
+}
 
+impl Setting<f64> {
     /// The same adjustment done by this share: 0 is nothing, 1 is all of it.
     #[must_use]
     pub fn scaled(self, share: f64) -> Self {

@@ -343,7 +343,7 @@ impl<'a> Table<'a> {
 }
 
 /// The known word that a mistyped one is nearest to, if any is near.
-pub(crate) fn nearest(key: &str, known: &[&'static str]) -> Option<&'static str> {
+pub(crate) fn nearest<'a>(key: &str, known: &[&'a str]) -> Option<&'a str> {
     // A third of the letters wrong is still a slip; more is another word.
     let most = |candidate: &str| (candidate.len().max(key.len()) / 3).max(2);
     let prefix = |candidate: &str| candidate.starts_with(key) || key.starts_with(candidate);

@@ -11,6 +11,7 @@ use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyDict, PyTuple, PyType};
 
 use super::convert::{self, dict_from_table, table_from_dict};
+use super::derivative;
 use super::error::{from_file, from_geometry, from_solve, not_one_of};
 use super::pose::PyPose;
 use crate::corner::{Corner, HardPoint};
@@ -262,6 +263,97 @@ impl PyCorner {
             .solve(&setting, &motion, travel_at)
             .map(|inner| PyPose { inner })
             .map_err(|error| from_solve(py, &error))
+    }
+
+    /// Exact slopes of readings and places of one pose, in any settings, motions and measurements.
+    ///
+    /// Nothing is differenced: the formulas run on dual numbers. A slope in a measurement lets everything follow that is
+    /// made from it (tie-rod length, shape of the knuckle, the design position that travel is counted from), as a sweep
+    /// over hard points does. The clamp's pivot goes with ``strut.low`` where the corner gives it no place of its own.
+    ///
+    /// Parameters
+    /// ----------
+    /// inputs : sequence of str, optional
+    ///     What to differentiate by: keywords of settings and motions, and measurements as a car file spells them, such
+    ///     as ``"strut.top.y"``, ``"wheel.radius"``, ``"wheel.camber"``, ``"wheel.toe"``. All settings and motions unless
+    ///     given.
+    /// travel, rack, roll, mount_in, mount_back, mount_up, tie_rod, clamp, arm, tie_outer_up, ball_joint_down, hub_spacer : float
+    ///     The pose, as `solve` takes it, in mm and deg.
+    /// travel_at : {"ground", "hub", "strut"}
+    ///     Where travel is measured, and so what is held while another input changes.
+    /// readings : sequence of str, optional
+    ///     Only these; all of them, rates included, unless given.
+    /// places : sequence of str
+    ///     Points whose place is wanted too, with a dimension ``xyz``.
+    ///
+    /// Returns
+    /// -------
+    /// xarray.Dataset
+    ///     One variable a reading along the dimension ``input``: its slope, per mm or deg of the input as the coordinate
+    ///     ``input_units`` says. The reading's own value in this pose is its attribute ``value``. NaN for the bearing
+    ///     angle where it is zero, which has no slope there.
+    ///
+    /// Raises
+    /// ------
+    /// ReachError
+    ///     The pose is out of reach.
+    /// InputError
+    ///     A number is not finite, or a name is none of those known.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import strutsweep as ss
+    /// >>> corner = ss.demo("hillclimb_saloon").left
+    /// >>> slopes = corner.derivatives(["mount_in", "strut.top.y"], readings=["camber", "bump_steer"])
+    /// >>> round(float(slopes.camber.sel(input="mount_in")), 4), slopes.camber.attrs["units"]
+    /// (-0.0794, 'deg per unit of the input')
+    #[pyo3(signature = (inputs=None, *, travel=0.0, rack=0.0, roll=0.0, mount_in=0.0, mount_back=0.0, mount_up=0.0, tie_rod=0.0,
+                        clamp=0.0, arm=0.0, tie_outer_up=0.0, ball_joint_down=0.0, hub_spacer=0.0, travel_at="ground",
+                        readings=None, places=None))]
+    #[allow(clippy::too_many_arguments, clippy::needless_pass_by_value)]
+    fn derivatives<'py>(
+        &self,
+        py: Python<'py>,
+        inputs: Option<Vec<String>>,
+        travel: f64,
+        rack: f64,
+        roll: f64,
+        mount_in: f64,
+        mount_back: f64,
+        mount_up: f64,
+        tie_rod: f64,
+        clamp: f64,
+        arm: f64,
+        tie_outer_up: f64,
+        ball_joint_down: f64,
+        hub_spacer: f64,
+        travel_at: &str,
+        readings: Option<Vec<String>>,
+        places: Option<Vec<String>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let travel_at = convert::travel_at(py, travel_at)?;
+        let setting = Setting::from_array([
+            mount_in,
+            mount_back,
+            mount_up,
+            tie_rod,
+            clamp,
+            arm,
+            tie_outer_up,
+            ball_joint_down,
+            hub_spacer,
+        ]);
+        let motion = Motion {
+            travel_mm: travel,
+            rack_mm: rack,
+            roll_deg: roll,
+        };
+        let parameters = derivative::parameters(py, inputs)?;
+        let found = self
+            .inner
+            .derivatives(&setting, &motion, travel_at, &parameters)
+            .map_err(|error| from_solve(py, &error))?;
+        derivative::labelled(py, self, &found, &parameters, readings, places)
     }
 
     /// Where a hard point is at design, as an array [x, y, z] in mm, in the car's coordinates.

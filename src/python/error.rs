@@ -99,7 +99,7 @@ pub(super) fn from_input(py: Python<'_>, error: &InputError) -> PyErr {
 }
 
 /// An input that is none of the words allowed for it.
-pub(super) fn not_one_of(py: Python<'_>, name: &str, value: &str, allowed: &[&'static str]) -> PyErr {
+pub(super) fn not_one_of(py: Python<'_>, name: &str, value: &str, allowed: &[&str]) -> PyErr {
     let near = crate::file::nearest(value, allowed).map_or(String::new(), |near| format!("; did you mean {near:?}?"));
     let message = format!("{name} = {value:?} is not one of {}{near}", allowed.join(", "));
     let attributes = PyDict::new(py);

@@ -104,7 +104,7 @@ pub(super) fn sweep_grid<'py>(
     Ok((named, status, effort))
 }
 
-fn quantities(py: Python<'_>, readings: &[String], places: &[String]) -> PyResult<Vec<Quantity>> {
+pub(super) fn quantities(py: Python<'_>, readings: &[String], places: &[String]) -> PyResult<Vec<Quantity>> {
     let reading = |name: &String| {
         Reading::from_name(name)
             .map(Quantity::Reading)

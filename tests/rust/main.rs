@@ -18,6 +18,7 @@ mod printed;
 mod properties;
 mod relations;
 mod roll;
+mod slopes;
 mod spatial_strut;
 mod sweep;
 mod top_plate;
