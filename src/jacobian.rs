@@ -62,7 +62,9 @@ impl Corner {
         parameters: &[Parameter],
         threads: usize,
     ) -> Result<Jacobian, SweepError> {
-        let wanted = readings.iter().fold(Wanted::NONE, |wanted, &reading| wanted.with(reading));
+        let wanted = readings
+            .iter()
+            .fold(Wanted::NONE, |wanted, &reading| wanted.with(reading));
         let (width, depth) = (readings.len(), parameters.len());
         let mut found = Jacobian {
             readings: vec![f64::NAN; poses.len() * width],

@@ -44,11 +44,13 @@ pub mod track;
 // A corner: hard points that can be moved.
 pub mod corner;
 
-// One pose; any grid of poses.
+// One pose and its slopes; any grid of poses.
+pub mod derivative;
 pub mod pose;
 pub mod sweep;
 
-// Samples summed up.
+// Slopes of many poses; samples summed up.
+pub mod jacobian;
 pub mod statistics;
 
 // A car and its file.

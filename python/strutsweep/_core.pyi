@@ -6,6 +6,7 @@ from typing import Any, Literal, TypeAlias, TypedDict, Unpack, final
 
 import numpy as np
 import numpy.typing as npt
+import xarray as xr
 
 __all__ = [
     "Axle",
@@ -154,6 +155,26 @@ class Corner:
         hub_spacer: float = 0.0,
         travel_at: _TravelAt = "ground",
     ) -> Pose: ...
+    def derivatives(
+        self,
+        inputs: Sequence[str] | None = None,
+        *,
+        travel: float = 0.0,
+        rack: float = 0.0,
+        roll: float = 0.0,
+        mount_in: float = 0.0,
+        mount_back: float = 0.0,
+        mount_up: float = 0.0,
+        tie_rod: float = 0.0,
+        clamp: float = 0.0,
+        arm: float = 0.0,
+        tie_outer_up: float = 0.0,
+        ball_joint_down: float = 0.0,
+        hub_spacer: float = 0.0,
+        travel_at: _TravelAt = "ground",
+        readings: Sequence[str] | None = None,
+        places: Sequence[str] | None = None,
+    ) -> xr.Dataset: ...
     def point(self, name: str) -> _Floats: ...
     @property
     def points(self) -> dict[str, _Floats]: ...

@@ -80,8 +80,7 @@ pub(super) fn slope_grid<'py>(
     let quantities: Vec<Reading> = readings
         .iter()
         .map(|name| {
-            Reading::from_name(name)
-                .ok_or_else(|| not_one_of(py, "readings", name, &Reading::ALL.map(Reading::name)))
+            Reading::from_name(name).ok_or_else(|| not_one_of(py, "readings", name, &Reading::ALL.map(Reading::name)))
         })
         .collect::<PyResult<_>>()?;
     let parameters = derivative::parameters(py, Some(parameters))?;

@@ -6,7 +6,9 @@
 mod axle;
 mod convert;
 mod corner;
+mod derivative;
 mod error;
+mod jacobian;
 mod pose;
 mod statistics;
 mod sweep;
@@ -26,6 +28,7 @@ fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(axle::demo, module)?)?;
     module.add_function(wrap_pyfunction!(axle::demos, module)?)?;
     module.add_function(wrap_pyfunction!(sweep::sweep_grid, module)?)?;
+    module.add_function(wrap_pyfunction!(jacobian::slope_grid, module)?)?;
     module.add_function(wrap_pyfunction!(statistics::sum_up, module)?)?;
     module.add_function(wrap_pyfunction!(vocabulary::vocabulary, module)?)?;
     Ok(())
