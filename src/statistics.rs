@@ -35,9 +35,10 @@ pub struct Bins {
 }
 
 impl Bins {
+    // A share that is negative or no number becomes bin zero.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     fn of(&self, value: f64) -> usize {
         let share = (value - self.low) / (self.high - self.low);
-        // A share that is negative or no number becomes bin zero.
         ((share * self.count as f64) as usize).min(self.count - 1)
     }
 }
@@ -47,6 +48,8 @@ impl Bins {
 ///
 /// `sorted_from` numbers at the front are known to be the smallest ones; it grows with each call, so that ascending
 /// percentiles cost less and less. Order among the numbers is changed.
+// A place within the numbers is a whole number that fits.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 fn percentile(numbers: &mut [f64], sorted_from: &mut usize, percent: f64) -> f64 {
     let place = (numbers.len() - 1) as f64 * (percent / 100.0).clamp(0.0, 1.0);
     let below = (place.floor() as usize).max(*sorted_from);

@@ -64,7 +64,7 @@ class Sensitivities:
         >>> import strutsweep as ss
         >>> found = ss.sensitivities(ss.demo("gravel_hatch").left, {"points": 1.0}, readings="bump_steer")
         >>> found.ranked("bump_steer").rows[0][0]
-        'tie_rod.outer.z'
+        'tie_rod.inner.z'
         """
         data = _one_pose(self.data, at)
         if reading is None:
@@ -202,7 +202,7 @@ def sensitivities(
     >>> corner = ss.demo("gravel_hatch").left
     >>> found = ss.sensitivities(corner, readings=["camber", "toe"], mount_in=10.0)
     >>> round(float(found.data.slope.sel(reading="camber", dimension="mount_in")), 3)
-    -0.085
+    -0.084
     """
     check_corner("sensitivities", corner)
     names = checked_readings(readings)

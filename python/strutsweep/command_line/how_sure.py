@@ -62,15 +62,15 @@ _KINDS: Final = {"uniform": uniform, "normal": normal, "triangular": triangular}
 
 SENSITIVITY_EXAMPLES: Final = (
     "strutsweep sensitivities demo:gravel_hatch --reading bump_steer",
-    "strutsweep sensitivities demo:gravel_hatch --tolerance points=1 --tolerance strut.top=normal:2 --plot tornado.png",
+    "strutsweep sensitivities demo:gravel_hatch --tolerance points=normal:0.5",
 )
 SPREAD_EXAMPLES: Final = (
     "strutsweep spread demo:hillclimb_saloon",
-    "strutsweep spread demo:hillclimb_saloon --tolerance points=0.5 --limit caster=5:6 --seed 1 --plot spread.png",
+    "strutsweep spread demo:hillclimb_saloon --limit caster=5:6 --seed 1",
 )
 FIT_EXAMPLES: Final = (
     "strutsweep fit demo:gravel_hatch measured.toml",
-    "strutsweep fit car.toml measured.csv --prior points=normal:1.5 --mended mended.toml --plot fitted.png",
+    "strutsweep fit car.toml measured.csv --mended mended.toml --plot a.png",
 )
 
 ToleranceOption: TypeAlias = Annotated[

@@ -134,7 +134,7 @@ def tornado(
     >>> from strutsweep import plots
     >>> found = ss.sensitivities(ss.demo("gravel_hatch").left, {"points": 1.0}, readings=["toe", "bump_steer"])
     >>> plots.tornado(found, "bump_steer").axes[0].get_yticklabels()[0].get_text()
-    'tie_rod.outer.z'
+    'tie_rod.inner.z'
     """
     data = _one_pose(found.data, at)
     if "share" not in data:

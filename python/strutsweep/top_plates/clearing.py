@@ -482,7 +482,7 @@ def _smooth_rod(
 
     None where some of it is out of reach, or a slot has no length.
     """
-    from scipy.interpolate import RectBivariateSpline  # type: ignore[import-untyped]
+    from scipy.interpolate import RectBivariateSpline
 
     few = [np.linspace(axis[0], axis[-1], _KNOTS) for axis in axes]
     if any(axis[0] == axis[-1] for axis in axes):
