@@ -78,7 +78,7 @@ fn check(corner: &Corner, setting: &Setting, motion: &Motion, travel_at: TravelA
             let exact = slopes.readings[reading as usize];
             match reading {
                 // As its inverse, which has no pole.
-                Reading::SwingArmLength => {
+                Reading::SwingArmLength | Reading::SideViewSwingArm => {
                     let swing_arm = found.pose.reading(reading);
                     let by_difference = difference(&|pose| 1.0 / pose.reading(reading));
                     near("1/swing arm", -exact / swing_arm.powi(2), by_difference, 1.0);
