@@ -11,6 +11,8 @@ use crate::corners::{any_travel_at, config, plausible_corner, plausible_motion, 
 
 /// Step of the differences, mm or deg: at links of 300 mm and more it leaves (step/300)^4 of a slope, below 1e-11.
 const STEP: f64 = 0.4;
+/// A degree moves a wheel centre by more than ten millimetres: the same error from a shorter step.
+const STEP_DEG: f64 = 0.1;
 /// Agreement wanted, as a share of the slope.
 const SHARE: f64 = 1e-6;
 /// What differences of poses, each good to some 1e-10 mm or deg, can tell at all per mm or deg; rates are some thousand
@@ -60,11 +62,12 @@ fn check(corner: &Corner, setting: &Setting, motion: &Motion, travel_at: TravelA
         .expect("within reach");
     assert_eq!(found.pose, reached(corner, setting, motion, travel_at));
     for (parameter, slopes) in parameters.into_iter().zip(&found.slopes) {
+        let step = if parameter.unit() == "deg" { STEP_DEG } else { STEP };
         let poses = [-2.0, -1.0, 1.0, 2.0]
-            .map(|steps| solved_with(corner, setting, motion, travel_at, parameter, steps * STEP));
+            .map(|steps| solved_with(corner, setting, motion, travel_at, parameter, steps * step));
         let difference = |of: &dyn Fn(&Pose) -> f64| {
             let [a, b, d, e] = poses.each_ref().map(of);
-            (8.0 * (d - b) - (e - a)) / (12.0 * STEP)
+            (8.0 * (d - b) - (e - a)) / (12.0 * step)
         };
         let near = |what: &str, exact: f64, difference: f64, scale: f64| {
             let most = SHARE * exact.abs() + FLOOR * scale;
