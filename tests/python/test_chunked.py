@@ -69,7 +69,7 @@ def test_a_result_that_memory_cannot_hold_is_refused_with_its_size_and_the_remed
 
     monkeypatch.setattr("psutil.virtual_memory", lambda: Little)
     line_of = np.linspace(-10.0, 10.0, 400)
-    with pytest.raises(ss.InputError, match=r"27 MB.*10 MB of memory.*readings=.*Dask"):
+    with pytest.raises(ss.InputError, match=r"28 MB.*10 MB of memory.*readings=.*Dask"):
         ss.sweep(corner, mount_in=line_of, mount_back=line_of)
     assert ss.sweep(corner, mount_in=line_of, mount_back=line_of, readings="camber").camber.shape == (400, 400)
 

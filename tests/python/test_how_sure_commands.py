@@ -68,6 +68,8 @@ def test_a_spread_is_that_of_the_package(tmp_path: Path) -> None:
     assert (document["seed"], document["samples"], document["side"]) == (4, 2048, "left")
     assert len(document["rows"]) == 8
     table = run(*words).stdout
+    assert "open no top nut" in table
+    assert "open no top nut" not in run(*words[:-2]).stdout
     assert "2,048 samples (sobol, seed 4)." in table
     assert "deg/m" in table
 

@@ -158,7 +158,7 @@ def sensitivities(
 
         return plots.tornado(found, names[0], most=most)
 
-    _deliver(tables, records, data, format, output, plot, draw)
+    _deliver(tables, records, data, format, output, plot, draw, cautions=any(settings.values()))
 
 
 @takes_settings()
@@ -231,7 +231,7 @@ def spread(
 
         return plots.histograms(found)
 
-    _deliver([found.table()], records, data, format, output, plot, draw)
+    _deliver([found.table()], records, data, format, output, plot, draw, cautions=any(settings.values()))
 
 
 def fit(
@@ -361,6 +361,8 @@ def _deliver(
     plot: Path | None,
     draw: Callable[[], Figure],
     words: Sequence[str] = (),
+    *,
+    cautions: bool = False,
 ) -> None:
     """Hand over what was found in every form that was asked for."""
     if output is not None:
@@ -387,6 +389,8 @@ def _deliver(
             printer.notes(*words)
     elif shown is not None:
         sys.stdout.write(_csv(records) if shown is Format.CSV else _json(records, data))
+    if cautions:
+        print_cautions(Printer() if shown is Format.TABLE else Printer(sys.stderr))
 
 
 def _csv(records: Sequence[Mapping[str, Any]]) -> str:
