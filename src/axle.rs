@@ -1,10 +1,15 @@
 //! Two corners, one rack, one ground.
 
-use crate::corner::{Corner, Side, check_range};
+use crate::corner::{Corner, Side, WHEEL_RADIUS_MM, check_range, check_triple};
 use crate::error::{Fault, GeometryError, Given, MOST_INPUT_DEG};
+use crate::space::Point;
 use crate::spring::{Damper, Spring};
 use crate::tie_rod::TieRod;
 use crate::top_plate::TopPlate;
+
+/// No wheel carries more, and nothing heavier moves with one.
+const MOST_LOAD_N: f64 = 1e6;
+const MOST_MASS_KG: f64 = 1e4;
 
 /// The steering rack, as far as it is known.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -24,6 +29,27 @@ pub struct Dimensions {
     pub centre_of_gravity_height_mm: Option<f64>,
     /// Share of the braking force at this axle, 0 to 1.
     pub front_brake_share: Option<f64>,
+    /// Force of the ground on one wheel of this axle, the car standing at design height.
+    pub wheel_load_n: Option<f64>,
+    /// Mass of what moves with one wheel.
+    pub unsprung_mass_kg: Option<f64>,
+}
+
+/// Room for the tyre, as far as it is known: the points of the body that it comes nearest to, as the left corner has them.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Envelope {
+    /// Radius of the tyre where it is not loaded.
+    pub tyre_radius_mm: Option<f64>,
+    /// Width of the tyre.
+    pub tyre_width_mm: Option<f64>,
+    /// Of the arch ahead of the wheel.
+    pub arch_front: Option<Point>,
+    /// Of the arch behind the wheel.
+    pub arch_rear: Option<Point>,
+    /// Of the rail or the arm inboard of the wheel.
+    pub rail: Option<Point>,
+    /// Of the spring seat or the arch above the wheel.
+    pub arch_top: Option<Point>,
 }
 
 /// How far the parts may move from design, as far as it is known.
@@ -49,6 +75,8 @@ pub struct Limits {
     pub bearing_angle_deg: Option<f64>,
     /// Least sine of the tie rod's angle to its arm that counts as safe from over-centre.
     pub tie_rod_margin: Option<f64>,
+    /// How far a joint of the tie rod can lean from where it stands at design.
+    pub tie_rod_end_angle_deg: Option<f64>,
 }
 
 /// An axle: a left and a right corner that share a rack.
@@ -68,6 +96,8 @@ pub struct Axle {
     pub dimensions: Dimensions,
     /// How far the parts may move.
     pub limits: Limits,
+    /// Room for the tyre.
+    pub envelope: Envelope,
     /// The spring, as the left corner has it.
     pub spring: Spring,
     /// The damper.
@@ -117,6 +147,7 @@ impl Axle {
             rack: Rack::default(),
             dimensions: Dimensions::default(),
             limits: Limits::default(),
+            envelope: Envelope::default(),
             spring: Spring::default(),
             damper: Damper::default(),
             left_tie_rod: TieRod::default(),
@@ -188,6 +219,48 @@ impl Axle {
         }
         if let Some(share) = self.dimensions.front_brake_share {
             check_range("axle.front_brake_share", share, 0.0, 1.0, "of the braking force")?;
+        }
+        let others = [
+            ("axle.wheel_load", self.dimensions.wheel_load_n, MOST_LOAD_N, "N"),
+            (
+                "axle.unsprung_mass",
+                self.dimensions.unsprung_mass_kg,
+                MOST_MASS_KG,
+                "kg",
+            ),
+            (
+                "limits.tie_rod_end_angle",
+                self.limits.tie_rod_end_angle_deg,
+                MOST_INPUT_DEG,
+                "deg",
+            ),
+            (
+                "envelope.tyre_radius",
+                self.envelope.tyre_radius_mm,
+                WHEEL_RADIUS_MM[1],
+                "mm",
+            ),
+            (
+                "envelope.tyre_width",
+                self.envelope.tyre_width_mm,
+                WHEEL_RADIUS_MM[1],
+                "mm",
+            ),
+        ];
+        for (field, value, most, unit) in others {
+            if let Some(value) = value {
+                check_range(field, value, LEAST_MM, most, unit)?;
+            }
+        }
+        for (field, at) in [
+            ("envelope.arch_front", self.envelope.arch_front),
+            ("envelope.arch_rear", self.envelope.arch_rear),
+            ("envelope.rail", self.envelope.rail),
+            ("envelope.arch_top", self.envelope.arch_top),
+        ] {
+            if let Some(at) = at {
+                check_triple(field, at.into())?;
+            }
         }
         if let Some(angle_deg) = self.limits.clamp_deg {
             check_range("limits.clamp", angle_deg, 0.0, MOST_INPUT_DEG, "deg")?;

@@ -47,6 +47,8 @@ pub mod corner;
 // One pose and its slopes; any grid of poses.
 pub mod derivative;
 pub mod pose;
+pub mod steering;
+pub mod strut_load;
 pub mod sweep;
 
 // Slopes of many poses; samples summed up.
@@ -55,6 +57,7 @@ pub mod statistics;
 
 // A car and its file.
 pub mod axle;
+pub mod axle_reading;
 pub mod demo;
 pub mod file;
 pub mod spring;
@@ -64,6 +67,7 @@ pub mod tie_rod;
 mod python;
 
 pub use axle::Axle;
+pub use axle_reading::AxleReading;
 pub use corner::{Corner, HardPoint, HardPoints, Side};
 pub use error::{Fault, GeometryError, Given, InputError, ReachError};
 pub use file::FileError;

@@ -32,7 +32,7 @@ mod fill;
 pub(crate) mod threads;
 
 use fill::{Block, Fill, Job, Output};
-use threads::pool;
+pub(crate) use threads::pool;
 
 const SETTINGS: usize = SETTING_FIELDS.len();
 const TRAVEL: usize = SETTINGS;

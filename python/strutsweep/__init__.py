@@ -17,18 +17,33 @@ Examples
 """
 
 from strutsweep._core import Axle, Corner, Pose, TopPlate, __version__, demo, demos, load
+from strutsweep.cures import BumpSteerCure, bump_steer_cure
 from strutsweep.errors import FileError, GeometryError, InputError, ReachError, StrutsweepError
 from strutsweep.fitting import Combination, Fit, fit, next_measurements
+from strutsweep.gauges import (
+    CasterGauge,
+    bump_steer_plate,
+    caster_gauge,
+    caster_sweep,
+    toe_as_length,
+    toe_from_length,
+)
 from strutsweep.measurements import Measurements
 from strutsweep.scattering import Scatter, Source, normal, scatter, triangular, uniform
 from strutsweep.searching import Limit, Quantity, Search, TradeOff, search, trade_off
 from strutsweep.sensitivity import Sensitivities, sensitivities
+from strutsweep.shares import CamberShares, camber_shares
 from strutsweep.spreading import Spread, spread
+from strutsweep.springs import SideForce, ride_height, side_force, spring_curves
+from strutsweep.steering import Lock, LockLimit, largest_lock, steering_curves
 from strutsweep.sweeping import solve, sweep
 from strutsweep.top_plates import reach, slots
 
 __all__ = [
     "Axle",
+    "BumpSteerCure",
+    "CamberShares",
+    "CasterGauge",
     "Combination",
     "Corner",
     "FileError",
@@ -36,6 +51,8 @@ __all__ = [
     "GeometryError",
     "InputError",
     "Limit",
+    "Lock",
+    "LockLimit",
     "Measurements",
     "Pose",
     "Quantity",
@@ -43,26 +60,39 @@ __all__ = [
     "Scatter",
     "Search",
     "Sensitivities",
+    "SideForce",
     "Source",
     "Spread",
     "StrutsweepError",
     "TopPlate",
     "TradeOff",
     "__version__",
+    "bump_steer_cure",
+    "bump_steer_plate",
+    "camber_shares",
+    "caster_gauge",
+    "caster_sweep",
     "demo",
     "demos",
     "fit",
+    "largest_lock",
     "load",
     "next_measurements",
     "normal",
     "reach",
+    "ride_height",
     "scatter",
     "search",
     "sensitivities",
+    "side_force",
     "slots",
     "solve",
     "spread",
+    "spring_curves",
+    "steering_curves",
     "sweep",
+    "toe_as_length",
+    "toe_from_length",
     "trade_off",
     "triangular",
     "uniform",

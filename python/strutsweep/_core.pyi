@@ -14,12 +14,17 @@ __all__ = [
     "Pose",
     "TopPlate",
     "__version__",
+    "axle_columns",
     "demo",
     "demos",
     "load",
+    "rack_sense",
+    "racks_for",
     "slope_grid",
+    "strut_load",
     "sum_up",
     "sweep_grid",
+    "true_outer",
     "vocabulary",
 ]
 
@@ -57,6 +62,8 @@ class _Dimensions(TypedDict):
     wheelbase: float | None
     centre_of_gravity_height: float | None
     front_brake_share: float | None
+    wheel_load: float | None
+    unsprung_mass: float | None
 
 class _Limits(TypedDict):
     bump: float | None
@@ -69,6 +76,26 @@ class _Limits(TypedDict):
     arm: float | None
     bearing_angle: float | None
     tie_rod_margin: float | None
+    tie_rod_end_angle: float | None
+
+class _Envelope(TypedDict):
+    tyre_radius: float | None
+    tyre_width: float | None
+    arch_front: list[float] | None
+    arch_rear: list[float] | None
+    rail: list[float] | None
+    arch_top: list[float] | None
+
+class _StrutLoad(TypedDict):
+    spring: float
+    tie_rod: float
+    side_force: _Floats
+    ball_joint: _Floats
+    cure: _Floats
+    strut_axis: _Floats
+    motion_ratio: float
+    motion_ratio_change: float
+    strut_compression: float
 
 class _Spring(TypedDict):
     rate: float | None
@@ -123,6 +150,7 @@ class _Mount(TypedDict):
 
 class _Vocabulary(TypedDict):
     readings: dict[str, dict[str, Any]]
+    axle_readings: dict[str, dict[str, Any]]
     settings: dict[str, dict[str, str]]
     motions: dict[str, dict[str, str]]
     places: dict[str, dict[str, str]]
@@ -220,6 +248,8 @@ class Axle:
     def limits(self) -> _Limits: ...
     @property
     def top_plate(self) -> TopPlate | None: ...
+    @property
+    def envelope(self) -> _Envelope: ...
     @property
     def spring(self) -> _Spring: ...
     @property
@@ -365,4 +395,25 @@ def sum_up(
     bins: int,
     threads: int,
 ) -> tuple[npt.NDArray[np.uint64], _Floats, _Floats, _Floats, npt.NDArray[np.uint32]]: ...
+def axle_columns(
+    axle: Axle, readings: Sequence[str], columns: dict[str, _Floats], roll: _Floats
+) -> dict[str, _Floats]: ...
+def racks_for(
+    axle: Axle,
+    inputs: dict[str, _Floats],
+    wanted: _Floats,
+    by: Literal["mean", "inner"],
+    travel_at: _TravelAt,
+    threads: int,
+) -> tuple[_Floats, npt.NDArray[np.int8]]: ...
+def rack_sense(axle: Axle) -> float: ...
+def true_outer(inner: float, kingpin_track: float, wheelbase: float) -> float: ...
+def strut_load(
+    corner: Corner,
+    inputs: dict[str, float],
+    travel_at: _TravelAt,
+    load: _Triple,
+    upper_seat: _Triple | None = None,
+    lower_seat: _Triple | None = None,
+) -> _StrutLoad: ...
 def vocabulary() -> _Vocabulary: ...

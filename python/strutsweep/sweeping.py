@@ -79,7 +79,7 @@ def solve(corner: Corner, *, travel_at: TravelAt = "ground", **inputs: float) ->
 
 
 def sweep(
-    corner: Corner,
+    corner: Corner | Axle,
     *,
     travel: Values = 0.0,
     rack: Values = 0.0,
@@ -93,6 +93,9 @@ def sweep(
     tie_outer_up: Values = 0.0,
     ball_joint_down: Values = 0.0,
     hub_spacer: Values = 0.0,
+    turns: Values | None = None,
+    steer: Values | None = None,
+    inner_steer: Values | None = None,
     points: Mapping[str, Values] | None = None,
     travel_at: TravelAt = "ground",
     readings: Iterable[str] | str | None = None,
@@ -108,8 +111,10 @@ def sweep(
 
     Parameters
     ----------
-    corner : Corner
-        ``car.left`` or ``car.right``.
+    corner : Corner or Axle
+        ``car.left`` or ``car.right``; or the whole car: both corners on one rack and one ground, along a dimension
+        ``side``. Then a setting may be a `DataArray` along ``side``, and the result holds the axle's own readings too
+        (``strutsweep.words.AXLE_READINGS``).
     travel : number or array
         Wheel travel from design height in mm, bump positive, measured as `travel_at` says.
     rack : number or array
@@ -127,11 +132,19 @@ def sweep(
         Lower arm made longer, in mm.
     tie_outer_up, ball_joint_down, hub_spacer : number or array
         Spacers in mm: outer tie-rod joint up on the knuckle, ball joint down on it, wheel outboard.
+    turns : number or array, optional
+        Of an axle, in place of `rack`: turns of the steering wheel, to the left positive; the car's ``rack.mm_per_turn``
+        tells the rack.
+    steer, inner_steer : number or array, optional
+        Of an axle, in place of `rack`: the mean road-wheel angle, or that of the wheel on the inside of the turn, in deg,
+        to the left positive. Where no rack gives it, or only one so near over-centre that it is not unique (tie-rod
+        margin below 0.1), the pose is refused with the status ``steer``.
     points : mapping of str to array, optional
         Hard points that move: three numbers, or a `DataArray` with the dimension ``xyz`` of length three among its own,
         in mm, in the car's coordinates. One knuckle is built a place. Names are those of ``corner.points``. Figures of
         the wheel move too: ``wheel_radius`` in mm, ``camber`` and ``toe`` at design in deg, each a number or a
         `DataArray`. What is not moved stays: moved points leave camber and toe at design as they were measured.
+        Of an axle they are the left corner's, mirrored on the right, unless they run along ``side``.
     travel_at : {"ground", "hub", "strut"}
         Where travel is measured, and so what is held at zero travel while a setting changes: the contact centre (ride
         height held), the wheel centre (hub height held), the strut's compression (spring length held).
@@ -184,8 +197,15 @@ def sweep(
     (('travel', 'mount_in'), 'deg')
     >>> round(float(ds.camber.sel(travel=0, mount_in=0)), 9)
     -0.5
+
+    Both wheels in roll and at lock:
+
+    >>> ds = ss.sweep(ss.demo("gravel_hatch"), roll=[-2.0, 0.0, 2.0], inner_steer=[0.0, 20.0])
+    >>> ds.camber.sizes
+    Frozen({'side': 2, 'inner_steer': 2, 'roll': 3})
+    >>> round(float(ds.toe_out_on_turns.sel(roll=0, inner_steer=20)), 1) > 0
+    True
     """
-    _check_corner("sweep", corner)
     if travel_at not in TRAVEL_AT:
         raise _unknown("travel_at", travel_at, TRAVEL_AT)
     given: dict[str, Values] = {
@@ -202,6 +222,15 @@ def sweep(
         "ball_joint_down": ball_joint_down,
         "hub_spacer": hub_spacer,
     }
+    steered = {"turns": turns, "steer": steer, "inner_steer": inner_steer}
+    if isinstance(corner, Axle):
+        from strutsweep._axle_sweep import sweep_axle
+
+        return sweep_axle(corner, given, points, steered, travel_at, readings, places, threads, progress)
+    _check_corner("sweep", corner)
+    for name, value in steered.items():
+        if value is not None:
+            raise InputError(f"{name} steers two wheels: sweep the whole car, or give rack", name=name, value=value)
     inputs = {name: _labelled(name, value) for name, value in given.items()}
     moved = {name: _labelled_point(name, value) for name, value in (points or {}).items()}
     sizes = _grid({**inputs, **moved})

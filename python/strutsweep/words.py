@@ -7,6 +7,7 @@ from typing import Any, Final
 from strutsweep._core import vocabulary
 
 __all__ = [
+    "AXLE_READINGS",
     "HARD_POINTS",
     "HARD_POINT_FIELDS",
     "MOTIONS",
@@ -22,6 +23,9 @@ _VOCABULARY: Final = vocabulary()
 
 READINGS: Final[dict[str, dict[str, Any]]] = _VOCABULARY["readings"]
 """Per reading its ``units``, ``long_name``, ``positive`` way, ``definition``, and whether it ``is_rate``."""
+
+AXLE_READINGS: Final[dict[str, dict[str, Any]]] = _VOCABULARY["axle_readings"]
+"""Per reading of an axle its ``units``, ``long_name``, ``positive`` way, ``definition``, and whether it ``is_per_wheel``."""
 
 SETTINGS: Final[dict[str, dict[str, str]]] = _VOCABULARY["settings"]
 """Per field of a setting its ``units``, ``long_name`` and ``positive`` way."""
@@ -51,7 +55,7 @@ def attributes(name: str) -> dict[str, str]:
     Parameters
     ----------
     name : str
-        A reading, a field of setting or motion, or a point whose place a pose tells.
+        A reading of a corner or an axle, a field of setting or motion, or a point whose place a pose tells.
 
     Returns
     -------
@@ -69,7 +73,7 @@ def attributes(name: str) -> dict[str, str]:
     >>> attributes("mount_in")
     {'units': 'mm', 'long_name': 'strut top moved inboard', 'positive': "toward the car's centre line"}
     """
-    for words in (READINGS, SETTINGS, MOTIONS, PLACES):
+    for words in (READINGS, AXLE_READINGS, SETTINGS, MOTIONS, PLACES):
         if name in words:
             return {key: value for key, value in words[name].items() if isinstance(value, str)}
     raise KeyError(name)

@@ -3,7 +3,7 @@
 use super::plate;
 use super::tree::{Item, Table};
 use super::{FileError, FileFault, SCHEMA};
-use crate::axle::{Axle, Dimensions, Limits, Rack};
+use crate::axle::{Axle, Dimensions, Envelope, Limits, Rack};
 use crate::corner::{Corner, HardPoints, RACK_ACROSS};
 use crate::error::GeometryError;
 use crate::space::{Point, Vector};
@@ -27,6 +27,7 @@ pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
     draft.rack_direction = rack_direction;
     let dimensions = dimensions(&mut root, &mut lines)?;
     let limits = limits(&mut root, &mut lines)?;
+    let envelope = envelope(&mut root, &mut lines)?;
     let spring = spring(&mut root, &mut lines)?;
     let damper = damper(&mut root, &mut lines)?;
     let top_plate = root
@@ -74,6 +75,7 @@ pub(super) fn axle(tree: &Item) -> Result<Axle, FileError> {
         rack,
         dimensions,
         limits,
+        envelope,
         spring,
         damper,
         left_tie_rod,
@@ -148,6 +150,8 @@ fn dimensions(root: &mut Table<'_>, lines: &mut Lines) -> Result<Dimensions, Fil
         wheelbase_mm: lines.number(&mut table, "axle", "wheelbase")?,
         centre_of_gravity_height_mm: lines.number(&mut table, "axle", "centre_of_gravity_height")?,
         front_brake_share: lines.number(&mut table, "axle", "front_brake_share")?,
+        wheel_load_n: lines.number(&mut table, "axle", "wheel_load")?,
+        unsprung_mass_kg: lines.number(&mut table, "axle", "unsprung_mass")?,
     };
     table.finish()?;
     Ok(dimensions)
@@ -168,9 +172,26 @@ fn limits(root: &mut Table<'_>, lines: &mut Lines) -> Result<Limits, FileError> 
         arm_mm: lines.number(&mut table, "limits", "arm")?,
         bearing_angle_deg: lines.number(&mut table, "limits", "bearing_angle")?,
         tie_rod_margin: lines.number(&mut table, "limits", "tie_rod_margin")?,
+        tie_rod_end_angle_deg: lines.number(&mut table, "limits", "tie_rod_end_angle")?,
     };
     table.finish()?;
     Ok(limits)
+}
+
+fn envelope(root: &mut Table<'_>, lines: &mut Lines) -> Result<Envelope, FileError> {
+    let Some(mut table) = root.table("envelope")? else {
+        return Ok(Envelope::default());
+    };
+    let envelope = Envelope {
+        tyre_radius_mm: lines.number(&mut table, "envelope", "tyre_radius")?,
+        tyre_width_mm: lines.number(&mut table, "envelope", "tyre_width")?,
+        arch_front: lines.point(&mut table, "envelope", "arch_front")?,
+        arch_rear: lines.point(&mut table, "envelope", "arch_rear")?,
+        rail: lines.point(&mut table, "envelope", "rail")?,
+        arch_top: lines.point(&mut table, "envelope", "arch_top")?,
+    };
+    table.finish()?;
+    Ok(envelope)
 }
 
 fn spring(root: &mut Table<'_>, lines: &mut Lines) -> Result<Spring, FileError> {

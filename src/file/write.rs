@@ -26,6 +26,8 @@ struct AxleFile<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     limits: Option<LimitsTable>,
     #[serde(skip_serializing_if = "Option::is_none")]
+    envelope: Option<EnvelopeTable>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     spring: Option<SpringTable>,
     #[serde(skip_serializing_if = "Option::is_none")]
     damper: Option<DamperTable>,
@@ -130,6 +132,26 @@ struct AxleTable {
     centre_of_gravity_height: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     front_brake_share: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    wheel_load: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unsprung_mass: Option<f64>,
+}
+
+#[derive(PartialEq, Default, Serialize)]
+struct EnvelopeTable {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tyre_radius: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tyre_width: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    arch_front: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    arch_rear: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rail: Option<Triple>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    arch_top: Option<Triple>,
 }
 
 #[derive(PartialEq, Default, Serialize)]
@@ -154,6 +176,8 @@ struct LimitsTable {
     bearing_angle: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     tie_rod_margin: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tie_rod_end_angle: Option<f64>,
 }
 
 #[derive(PartialEq, Default, Serialize)]
@@ -277,6 +301,8 @@ fn axle_file(axle: &Axle) -> AxleFile<'_> {
             wheelbase: axle.dimensions.wheelbase_mm,
             centre_of_gravity_height: axle.dimensions.centre_of_gravity_height_mm,
             front_brake_share: axle.dimensions.front_brake_share,
+            wheel_load: axle.dimensions.wheel_load_n,
+            unsprung_mass: axle.dimensions.unsprung_mass_kg,
         }),
         limits: filled(LimitsTable {
             bump: axle.limits.bump_mm,
@@ -289,6 +315,15 @@ fn axle_file(axle: &Axle) -> AxleFile<'_> {
             arm: axle.limits.arm_mm,
             bearing_angle: axle.limits.bearing_angle_deg,
             tie_rod_margin: axle.limits.tie_rod_margin,
+            tie_rod_end_angle: axle.limits.tie_rod_end_angle_deg,
+        }),
+        envelope: filled(EnvelopeTable {
+            tyre_radius: axle.envelope.tyre_radius_mm,
+            tyre_width: axle.envelope.tyre_width_mm,
+            arch_front: axle.envelope.arch_front.map(Triple::from),
+            arch_rear: axle.envelope.arch_rear.map(Triple::from),
+            rail: axle.envelope.rail.map(Triple::from),
+            arch_top: axle.envelope.arch_top.map(Triple::from),
         }),
         spring: filled(SpringTable {
             rate: axle.spring.rate_n_per_mm,

@@ -33,7 +33,7 @@ use crate::{demo as cars, file};
 #[pyclass(name = "Axle", module = "strutsweep", frozen, eq)]
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct PyAxle {
-    inner: Axle,
+    pub(super) inner: Axle,
 }
 
 #[pymethods]
@@ -169,8 +169,9 @@ impl PyAxle {
         known(py, &[("mm_per_turn", rack.mm_per_turn), ("stroke", rack.stroke_mm)])
     }
 
-    /// Dimensions of the car: ``wheelbase`` and ``centre_of_gravity_height`` (mm) and ``front_brake_share`` (0 to 1),
-    /// None where unknown.
+    /// Dimensions of the car: ``wheelbase`` and ``centre_of_gravity_height`` (mm), ``front_brake_share`` (0 to 1),
+    /// ``wheel_load`` (N, the ground on one wheel of this axle at design height) and ``unsprung_mass`` (kg, what moves
+    /// with one wheel); None where unknown.
     #[getter]
     fn dimensions<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
         let dimensions = &self.inner.dimensions;
@@ -180,13 +181,15 @@ impl PyAxle {
                 ("wheelbase", dimensions.wheelbase_mm),
                 ("centre_of_gravity_height", dimensions.centre_of_gravity_height_mm),
                 ("front_brake_share", dimensions.front_brake_share),
+                ("wheel_load", dimensions.wheel_load_n),
+                ("unsprung_mass", dimensions.unsprung_mass_kg),
             ],
         )
     }
 
     /// How far parts may move from design: ``bump`` and ``droop`` (mm), reach of adjusters either way, ``mount_in``,
     /// ``mount_back``, ``mount_up``, ``tie_rod`` and ``arm`` (mm) and ``clamp`` (deg), the greatest ``bearing_angle``
-    /// (deg) and the least ``tie_rod_margin`` (a sine); None where unknown.
+    /// (deg), the least ``tie_rod_margin`` (a sine) and the greatest ``tie_rod_end_angle`` (deg); None where unknown.
     #[getter]
     fn limits<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
         let limits = &self.inner.limits;
@@ -203,8 +206,32 @@ impl PyAxle {
                 ("arm", limits.arm_mm),
                 ("bearing_angle", limits.bearing_angle_deg),
                 ("tie_rod_margin", limits.tie_rod_margin),
+                ("tie_rod_end_angle", limits.tie_rod_end_angle_deg),
             ],
         )
+    }
+
+    /// Room for the tyre: ``tyre_radius`` and ``tyre_width`` (mm), and points of the body that it comes near, as the left
+    /// corner has them at design: ``arch_front``, ``arch_rear``, ``rail`` and ``arch_top``; None where unknown.
+    #[getter]
+    fn envelope<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let envelope = &self.inner.envelope;
+        let dict = known(
+            py,
+            &[
+                ("tyre_radius", envelope.tyre_radius_mm),
+                ("tyre_width", envelope.tyre_width_mm),
+            ],
+        )?;
+        for (key, at) in [
+            ("arch_front", envelope.arch_front),
+            ("arch_rear", envelope.arch_rear),
+            ("rail", envelope.rail),
+            ("arch_top", envelope.arch_top),
+        ] {
+            dict.set_item(key, at.map(<[f64; 3]>::from))?;
+        }
+        Ok(dict)
     }
 
     /// The spring: ``rate`` (N/mm), ``free_length`` (mm), ``upper_seat`` and ``lower_seat`` (points of the left corner

@@ -3,6 +3,7 @@
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 
+use crate::axle_reading::AxleReading;
 use crate::corner::HardPoint;
 use crate::linkage::Status;
 use crate::motion::{MOTION_FIELDS, TravelAt};
@@ -31,8 +32,8 @@ fn inputs<'py>(py: Python<'py>, fields: &[InputField]) -> PyResult<Bound<'py, Py
     Ok(named)
 }
 
-/// Names, units, signs and definitions of everything that has a name: dictionaries `readings`, `settings`, `motions`,
-/// `places`, `statuses` and `travel_at`, the list `hard_points`, and what a
+/// Names, units, signs and definitions of everything that has a name: dictionaries `readings`, `axle_readings`, `settings`,
+/// `motions`, `places`, `statuses` and `travel_at`, the list `hard_points`, and what a
 /// car file calls each of these, `hard_point_fields`; each in the order of the documentation.
 #[pyfunction]
 pub(super) fn vocabulary(py: Python<'_>) -> PyResult<Bound<'_, PyDict>> {
@@ -47,6 +48,18 @@ pub(super) fn vocabulary(py: Python<'_>) -> PyResult<Bound<'_, PyDict>> {
         let words = entry(py, &words)?;
         words.set_item("is_rate", reading.is_rate())?;
         readings.set_item(reading.name(), words)?;
+    }
+    let axle_readings = PyDict::new(py);
+    for reading in AxleReading::ALL {
+        let words = [
+            ("units", reading.unit()),
+            ("long_name", reading.long_name()),
+            ("positive", reading.positive()),
+            ("definition", reading.definition()),
+        ];
+        let words = entry(py, &words)?;
+        words.set_item("is_per_wheel", reading.is_per_wheel())?;
+        axle_readings.set_item(reading.name(), words)?;
     }
     let places = PyDict::new(py);
     for place in Place::ALL {
@@ -67,6 +80,7 @@ pub(super) fn vocabulary(py: Python<'_>) -> PyResult<Bound<'_, PyDict>> {
     }
     let vocabulary = PyDict::new(py);
     vocabulary.set_item("readings", readings)?;
+    vocabulary.set_item("axle_readings", axle_readings)?;
     vocabulary.set_item("settings", inputs(py, &SETTING_FIELDS)?)?;
     vocabulary.set_item("motions", inputs(py, &MOTION_FIELDS)?)?;
     vocabulary.set_item("places", places)?;

@@ -57,6 +57,8 @@ stroke = 65.0
 wheelbase = 2512.0
 centre_of_gravity_height = 541.0
 front_brake_share = 0.64
+wheel_load = 3010.0
+unsprung_mass = 31.5
 
 [limits]
 bump = 80.0
@@ -69,7 +71,15 @@ clamp = 1.5
 arm = 6.0
 bearing_angle = 12.0
 tie_rod_margin = 0.3
+tie_rod_end_angle = 22.0
 
+[envelope]
+tyre_radius = 311.0
+tyre_width = 187.0
+arch_front = [371.0, 702.0, 303.0]
+arch_rear = [-383.0, 704.0, 305.0]
+rail = [-251.0, 507.0, 323.0]
+arch_top = [1.0, 741.0, 737.0]
 [spring]
 rate = 31.0
 free_length = 350.0
@@ -139,7 +149,21 @@ def test_every_value_of_a_file_is_read_where_it_belongs() -> None:
     assert left.to_dict()["strut"]["bearing_axis"] == [-0.05, -0.15, 1.0]
     assert left.to_dict()["rack"] == {"direction": [0.01, 1.0, -0.02]}
     assert car.rack == {"mm_per_turn": 51.5, "stroke": 65.0}
-    assert car.dimensions == {"wheelbase": 2512.0, "centre_of_gravity_height": 541.0, "front_brake_share": 0.64}
+    assert car.dimensions == {
+        "wheelbase": 2512.0,
+        "centre_of_gravity_height": 541.0,
+        "front_brake_share": 0.64,
+        "wheel_load": 3010.0,
+        "unsprung_mass": 31.5,
+    }
+    assert car.envelope == {
+        "tyre_radius": 311.0,
+        "tyre_width": 187.0,
+        "arch_front": [371.0, 702.0, 303.0],
+        "arch_rear": [-383.0, 704.0, 305.0],
+        "rail": [-251.0, 507.0, 323.0],
+        "arch_top": [1.0, 741.0, 737.0],
+    }
     assert car.limits == {
         "bump": 80.0,
         "droop": 90.0,
@@ -151,6 +175,7 @@ def test_every_value_of_a_file_is_read_where_it_belongs() -> None:
         "arm": 6.0,
         "bearing_angle": 12.0,
         "tie_rod_margin": 0.3,
+        "tie_rod_end_angle": 22.0,
     }
     assert car.spring == {
         "rate": 31.0,

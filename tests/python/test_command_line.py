@@ -37,7 +37,23 @@ HALF_A_DIGIT = 0.5 + 1e-6
 # Every number differs from every other, on either side: (setting, motion) by option.
 SETTING = {"mount_in": 7.0, "mount_back": -4.0, "tie_rod": 1.5, "clamp": 0.3, "hub_spacer": 5.0}
 MOTION = {"travel": 11.0, "rack": -6.0, "roll": 1.5}
-COMMANDS = ("demo", "new-car", "static", "bump", "rack", "map", "sensitivities", "spread", "readings")
+COMMANDS = (
+    "demo",
+    "new-car",
+    "static",
+    "bump",
+    "rack",
+    "map",
+    "lock",
+    "lean",
+    "spring",
+    "gauge",
+    "cure",
+    "space",
+    "sensitivities",
+    "spread",
+    "readings",
+)
 # Its examples need a file of measurements: tested with the others that tell how sure numbers are.
 ELSEWHERE = ("fit",)
 SWEEPS = ("static", "bump", "rack", "map")
@@ -450,13 +466,12 @@ def test_new_car_is_the_demo_car_with_comments(tmp_path: Path, name: str) -> Non
     assert car.name == "My car"
     assert car.left.replace(name="") == demo.left.replace(name="")
     assert (car.limits, car.rack) == (demo.limits, demo.rack)
+    assert (car.dimensions, car.envelope) == (demo.dimensions, demo.envelope)
     assert "invented" in (car.note or "")
 
     # What is commented out is a true example of a field: it must be read, and change the right corner alone.
     text = re.sub(r"^# (\[[a-z_.]+\]|[a-z_]+ = )", r"\1", file.read_text(encoding="utf-8"), flags=re.MULTILINE)
     full = ss.Axle.from_toml(text)
-    assert full.dimensions["wheelbase"] == 2500.0
-    assert full.rack["mm_per_turn"] == 44.0
     assert (full.left.camber, full.right.camber) == (-0.5, -0.7)
     assert full.right.point("strut_top")[1] == -demo.left.point("strut_top")[1] - 3.0
 

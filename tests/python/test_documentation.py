@@ -181,7 +181,7 @@ def test_parameters_are_those_of_the_signature(public: Documented, corner: ss.Co
 def test_solve_and_sweep_take_every_motion_and_setting() -> None:
     fields = {*MOTIONS, *SETTINGS}
     assert set(inspect.signature(ss.Corner.solve).parameters) - {"self", "travel_at"} == fields
-    extra = {"corner", "points", "travel_at", "readings", "places", "threads", "progress"}
+    extra = {"corner", "turns", "steer", "inner_steer", "points", "travel_at", "readings", "places", "threads", "progress"}
     assert set(inspect.signature(ss.sweep).parameters) - extra == fields
     shared = [name for name in inspect.signature(ss.sweep).parameters if name in fields]
     assert shared == [name for name in inspect.signature(ss.Corner.solve).parameters if name in fields]

@@ -144,7 +144,7 @@ def mistakes(corner: ss.Corner, car: ss.Axle, pose: ss.Pose) -> None:
     pose.cambre  # type: ignore[attr-defined]
     pose.point(3)  # type: ignore[arg-type]
     car.rack["strok"]  # type: ignore[typeddict-item]
-    ss.sweep(car)  # type: ignore[arg-type]
+    ss.sweep(car.name)  # type: ignore[arg-type]
     ss.sweep(corner, travl=[0.0])  # type: ignore[call-arg]
     ss.sweep(corner, travel_at="wheel")  # type: ignore[arg-type]
     ss.load(3)  # type: ignore[arg-type]

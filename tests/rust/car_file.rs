@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use proptest::option;
 use proptest::prelude::*;
-use strutsweep::axle::{Dimensions, Limits, Rack};
+use strutsweep::axle::{Dimensions, Envelope, Limits, Rack};
 use strutsweep::file::{self, FileFault};
 use strutsweep::space::{Point, Vector};
 use strutsweep::spring::{Damper, Spring};
@@ -561,6 +561,16 @@ fn any_car() -> impl Strategy<Value = Axle> {
                     wheelbase_mm: times(c, 3000.0),
                     centre_of_gravity_height_mm: times(d, 700.0),
                     front_brake_share: e,
+                    wheel_load_n: times(a, 4000.0),
+                    unsprung_mass_kg: times(b, 50.0),
+                },
+                envelope: Envelope {
+                    tyre_radius_mm: times(c, 350.0),
+                    tyre_width_mm: times(d, 250.0),
+                    arch_front: seats[0].map(|down| at(down, 300.0)),
+                    rail: seats[1].map(|down| at(down, 20.0)),
+                    arch_rear: None,
+                    arch_top: Some(top),
                 },
                 limits: Limits {
                     bump_mm: times(f, 90.0),
@@ -600,6 +610,7 @@ fn fittings() -> impl Strategy<Value = Fittings> {
                 arm_mm: times(3, 10.0),
                 bearing_angle_deg: times(4, 15.0),
                 tie_rod_margin: figures[5],
+                tie_rod_end_angle_deg: times(14, 40.0),
                 ..Limits::default()
             };
             let spring = Spring {

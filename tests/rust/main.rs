@@ -4,6 +4,7 @@
 //! PUBLISHED (read in the source), MEMORY (recalled from a source, not read again), IDENTITY (follows from geometry,
 //! derivation given or cited), SECOND METHOD (computed by code that shares nothing with the engine's formulas).
 
+mod axle;
 mod branch;
 mod car_file;
 mod constraints;

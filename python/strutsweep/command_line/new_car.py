@@ -78,7 +78,7 @@ toe = {wheel_toe}  # of this wheel; positive points its front inboard (toe-in)
 
 [rack]  # this table and what follows may be left out
 stroke = {rack_stroke}  # from the middle to either stop
-# mm_per_turn = 44.0  # rack displacement a turn of the steering wheel
+mm_per_turn = {rack_mm_per_turn}  # rack displacement a turn of the steering wheel
 # direction = [0.0, 1.0, 0.0]  # way the rack moves when it moves left, if not straight across
 
 [limits]  # how far things go from design height; ranges begin and end here
@@ -92,6 +92,22 @@ clamp = {limits_clamp}  # degrees that the knuckle can be turned in its clamp, e
 arm = {limits_arm}  # lower arm longer or shorter
 bearing_angle = {limits_bearing_angle}  # most degrees that the top bearing allows from its own axis
 tie_rod_margin = {limits_tie_rod_margin}  # least sine between tie rod and steering arm at lock; 0 is over-centre
+tie_rod_end_angle = {limits_tie_rod_end_angle}  # most degrees that a tie-rod joint can lean from where it stands at design
+
+[axle]
+wheelbase = {axle_wheelbase}
+centre_of_gravity_height = {axle_centre_of_gravity_height}  # above the ground, of the whole car
+front_brake_share = {axle_front_brake_share}  # 0 to 1
+wheel_load = {axle_wheel_load}  # N, of one wheel on the ground with the car at design height: a corner scale's kg x 9.81
+unsprung_mass = {axle_unsprung_mass}  # kg that move with one wheel
+
+[envelope]  # room for the tyre: points of the body that it comes nearest to, at design height
+tyre_radius = {envelope_tyre_radius}  # unloaded
+tyre_width = {envelope_tyre_width}
+arch_front = {envelope_arch_front}
+arch_rear = {envelope_arch_rear}
+rail = {envelope_rail}
+arch_top = {envelope_arch_top}
 
 [spring]
 rate = {spring_rate}  # N/mm
@@ -106,11 +122,6 @@ collar_down = {spring_collar_down}  # ... and down
 body_thread_pitch = {damper_body_thread_pitch}  # where the strut's body is screwed into its foot
 body_shorter = {damper_body_shorter}  # how much shorter it can be made there ...
 body_longer = {damper_body_longer}  # ... and longer
-
-# [axle]
-# wheelbase = 2500.0
-# centre_of_gravity_height = 520.0  # above the ground, of the whole car
-# front_brake_share = 0.65  # 0 to 1
 
 # Where the right corner was measured to differ, give what differs, in the car's own coordinates: Y is below zero there.
 # [right.strut]
@@ -156,7 +167,7 @@ def car_file_text(car: Axle, name: str, note: str) -> str:
     tables: dict[str, Any] = car.to_dict()
     numbers = {
         f"{table}_{key}": _number_text(value)
-        for table in ("lower_arm", "strut", "tie_rod", "wheel", "rack", "limits", "spring", "damper")
+        for table in ("lower_arm", "strut", "tie_rod", "wheel", "rack", "limits", "axle", "envelope", "spring", "damper")
         for key, value in tables[table].items()
     }
     x, y, z = tables["strut"]["top"]

@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from strutsweep.errors import FileError, InputError
-from strutsweep.words import MOTIONS, READINGS, SETTINGS, STATUSES, attributes
+from strutsweep.words import AXLE_READINGS, MOTIONS, READINGS, SETTINGS, STATUSES, attributes
 
 __all__ = ["check_plot_path", "check_output_path", "csv_text", "json_text", "wording", "write", "writing"]
 
@@ -72,7 +72,7 @@ def json_text(dataset: xr.Dataset) -> str:
         **{name: value for name, value in dataset.attrs.items() if isinstance(value, str)},
         "inputs_held": held,
         "columns": {
-            name: attributes(name) for name in columns if name in READINGS or name in SETTINGS or name in MOTIONS
+            name: attributes(name) for name in columns if name in READINGS or name in AXLE_READINGS or name in SETTINGS or name in MOTIONS
         },
         "statuses": {name: words["reason"] for name, words in STATUSES.items()},
     }
@@ -110,7 +110,7 @@ def _columns(dataset: xr.Dataset, empty: str | None = "") -> dict[str, list[Any]
             columns[name] = [value + 0.0 for value in flat(dataset[name])]
     reached = flat(dataset.status)
     for name in map(str, dataset.data_vars):
-        if name in READINGS:
+        if name in READINGS or name in AXLE_READINGS:
             values = zip(flat(dataset[name]), reached, strict=True)
             columns[name] = [empty if status or math.isnan(value) else value + 0.0 for value, status in values]
     columns["status"] = flat(wording(dataset))
@@ -122,7 +122,7 @@ def _headed(name: str) -> str:
     if name in ("side", "travel_at", "status"):
         return name
     unit = attributes(name)["units"]
-    return name if unit == "1" else f"{name}_{unit.replace('/', '_per_')}"
+    return name if unit == "1" else f"{name}_{unit.replace('/', '_per_').replace('%', 'percent')}"
 
 
 def _plain(value: Any) -> Any:

@@ -15,23 +15,30 @@ Examples
 ['camber (deg)', 'toe of this wheel (deg)']
 """
 
+from strutsweep.plots.axle import axle_front_view, carpet, roll_centre_path, turn_view
 from strutsweep.plots.certainty import fitted, histograms, learned, tornado, trade_off_curve
 from strutsweep.plots.curves import against_rack, against_travel
 from strutsweep.plots.maps import mount_map
 from strutsweep.plots.plates import reach_map
 from strutsweep.plots.sheet import save
+from strutsweep.plots.three_dimensional import save_three_dimensional
 from strutsweep.plots.views import three_views
 
 __all__ = [
     "against_rack",
     "against_travel",
+    "axle_front_view",
+    "carpet",
     "fitted",
     "histograms",
     "learned",
     "mount_map",
     "reach_map",
+    "roll_centre_path",
     "save",
+    "save_three_dimensional",
     "three_views",
     "tornado",
     "trade_off_curve",
+    "turn_view",
 ]

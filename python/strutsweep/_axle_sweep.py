@@ -1,0 +1,269 @@
+"""Sweeps of an axle: two corners, one rack, one ground, and what they read together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final, Literal
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from strutsweep import sweeping
+from strutsweep._core import Axle, axle_columns, rack_sense, racks_for
+from strutsweep.errors import InputError
+from strutsweep.words import AXLE_READINGS, PLACES, READINGS, STATUSES, attributes
+
+__all__ = ["SIDES", "sweep_axle"]
+
+SIDES: Final = ("left", "right")
+"""Labels of the dimension ``side``."""
+
+_STEERED_BY: Final[Mapping[str, Mapping[str, str]]] = {
+    "turns": {"units": "1", "long_name": "turns of the steering wheel", "positive": "to the left"},
+    "steer": {"units": "deg", "long_name": "mean road-wheel angle wanted", "positive": "to the left"},
+    "inner_steer": {"units": "deg", "long_name": "inner road-wheel angle wanted", "positive": "to the left"},
+}
+_ONE_FOR_BOTH: Final = ("rack", "roll")
+"""There is one rack, and one body."""
+
+_NEEDED: Final[Mapping[str, tuple[str, ...]]] = {
+    "camber_to_body": ("camber", "toe"),
+    "anti_dive_share": ("anti_dive_angle",),
+    "track": (),
+    "axle_roll_centre_height": ("roll_centre_height",),
+    "axle_roll_centre_shift": ("roll_centre_height",),
+}
+"""Readings of the corners that an axle's reading is made of, beside contact centres; toe unless listed."""
+
+_COLUMNS: Final = ("camber", "toe", "roll_centre_height", "anti_dive_angle")
+_ROLL_CENTRE: Final = ("axle_roll_centre_height", "axle_roll_centre_shift")
+
+
+def sweep_axle(
+    car: Axle,
+    given: Mapping[str, sweeping.Values],
+    points: Mapping[str, sweeping.Values] | None,
+    steered: Mapping[str, sweeping.Values | None],
+    travel_at: sweeping.TravelAt,
+    readings: Iterable[str] | str | None,
+    places: Iterable[str] | str,
+    threads: int | None,
+    progress: bool | None,
+) -> xr.Dataset:
+    """`strutsweep.sweep` for an axle."""
+    inputs = {name: _array(name, value) for name, value in given.items()}
+    for name in _ONE_FOR_BOTH:
+        if "side" in inputs[name].dims:
+            what = "one rack" if name == "rack" else "one body"
+            raise InputError(f"{name} differs between the sides, but an axle has {what}", name=name, value="side")
+    for name, array in inputs.items():
+        _check_sides(name, array)
+    inputs, refused = _steered(car, inputs, steered, travel_at, threads)
+
+    known = {**READINGS, **AXLE_READINGS}
+    wanted = sweeping._names("readings", known if readings is None else readings, known)
+    of_axle = [name for name in wanted if name in AXLE_READINGS]
+    of_corners = [name for name in wanted if name in READINGS]
+    needed = list(dict.fromkeys(name for reading in of_axle for name in _NEEDED.get(reading, ("toe",))))
+    wanted_places = sweeping._names("places", places, PLACES)
+    needed_places = [*wanted_places, *(["contact_centre"] if of_axle else [])]
+
+    pieces = [
+        sweeping.sweep(
+            car.left if side == "left" else car.right,
+            **{name: _of_side(array, side) for name, array in inputs.items()},
+            points={name: _point_of_side(name, value, side) for name, value in (points or {}).items()},
+            travel_at=travel_at,
+            readings=[*of_corners, *(name for name in needed if name not in of_corners)],
+            places=list(dict.fromkeys(needed_places)),
+            threads=threads,
+            progress=progress,
+        )
+        for side in SIDES
+    ]
+    both = xr.concat(
+        pieces,
+        dim=xr.DataArray(list(SIDES), dims="side", name="side"),
+        data_vars="all",
+        coords="minimal",
+        compat="override",
+        join="override",
+        combine_attrs="drop_conflicts",
+    )
+    moved = [f"{name}_moved" for name in points or {}]
+    both = both.drop_vars([name for name in moved if name in both.coords])
+    both = both.assign_coords({name: array.assign_attrs(attributes(name)) for name, array in inputs.items()})
+    for name, words in _STEERED_BY.items():
+        if name in both.coords:
+            both[name].attrs.update(words)
+    if both.chunks:
+        both = both.chunk(side=-1)
+    if refused is not None:
+        both = _with_refusals(both, refused)
+    if of_axle:
+        # Labels are the dataset's own already.
+        both = both.assign({name: array.variable for name, array in _axle_variables(car, both, of_axle).items()})
+    kept = [*of_corners, *wanted_places, *of_axle, "status"]
+    if any(name in of_axle for name in _ROLL_CENTRE):
+        kept.append("roll_centre_status")
+    return both[kept].assign_attrs(
+        title=f"{car.name}, both corners",
+        car=car.name,
+        side="left and right",
+        **{key: pieces[0].attrs[key] for key in ("travel_at", "held", "axes", "source")},
+    )
+
+
+def _array(name: str, value: sweeping.Values) -> xr.DataArray:
+    """An input with its labels: its own where it came with none."""
+    found = sweeping._labelled(name, value)
+    if isinstance(found, xr.DataArray):
+        return found
+    return xr.DataArray(found, coords={name: found.values} if found.dims == (name,) else None)
+
+
+def _check_sides(name: str, array: xr.DataArray) -> None:
+    if "side" not in array.dims:
+        return
+    labels = [str(label) for label in array.coords["side"].values] if "side" in array.coords else []
+    if sorted(labels) != sorted(SIDES):
+        raise InputError(
+            f"{name} runs along side, whose labels must be 'left' and 'right', not {labels or 'none'}",
+            name=name,
+            value=labels,
+        )
+
+
+def _of_side(array: xr.DataArray, side: str) -> xr.DataArray:
+    return array.sel(side=side, drop=True) if "side" in array.dims else array
+
+
+def _point_of_side(name: str, value: sweeping.Values, side: str) -> xr.DataArray:
+    """A hard point that moves: each side's own where it has them, otherwise the left one's, mirrored on the right."""
+    point = sweeping._labelled_point(name, value)
+    if "side" in point.dims:
+        _check_sides(name, point)
+        return _of_side(point, side)
+    if side == "left" or "xyz" not in point.dims:
+        # Figures of the wheel read alike on both sides.
+        return point
+    return point * xr.DataArray([1.0, -1.0, 1.0], dims="xyz")
+
+
+def _steered(
+    car: Axle,
+    inputs: dict[str, xr.DataArray],
+    steered: Mapping[str, sweeping.Values | None],
+    travel_at: sweeping.TravelAt,
+    threads: int | None,
+) -> tuple[dict[str, xr.DataArray], xr.DataArray | None]:
+    """Inputs with the rack that the steer input asks for, and where it was refused."""
+    asked = {name: value for name, value in steered.items() if value is not None}
+    if not asked:
+        return inputs, None
+    rack = inputs["rack"]
+    others = [*asked, *(["rack"] if rack.ndim or float(rack) != 0.0 else [])]
+    if len(others) > 1:
+        raise InputError(f"{' and '.join(others)} are given: steer by one of them", name=others[0], value=others)
+    (name, value), *_ = asked.items()
+    wanted = _array(name, value)
+    if "side" in wanted.dims:
+        raise InputError(f"{name} differs between the sides, but an axle has one rack", name=name, value="side")
+    if name == "turns":
+        per_turn = car.rack["mm_per_turn"]
+        if per_turn is None:
+            raise InputError("turns: the car has no rack.mm_per_turn to go by", name="turns", value=None)
+        return {**inputs, "rack": wanted * per_turn * rack_sense(car)}, None
+    fields = [key for key in inputs if key != "rack"]
+    if any(array.chunks is not None for array in (wanted, *inputs.values())):
+        raise InputError(f"{name}: a steer angle is found for arrays in memory, not in Dask chunks", name=name)
+    # Every input on the grid of all of them, the sides' own values in two rows.
+    sides = {
+        key: xr.concat([_of_side(inputs[key], side) for side in SIDES], dim="side", coords="minimal", compat="override")
+        for key in fields
+    }
+    spread = xr.broadcast(wanted, *sides.values())
+    order = [dim for dim in spread[0].dims if dim != "side"]
+    columns = {
+        key: np.ascontiguousarray(array.transpose("side", *order).values.reshape(2, -1))
+        for key, array in zip(fields, spread[1:], strict=True)
+        if bool((sides[key] != 0.0).any())
+    }
+    target = spread[0].isel(side=0, drop=True).transpose(*order)
+    by: Literal["mean", "inner"] = "mean" if name == "steer" else "inner"
+    racks, status = racks_for(
+        car, columns, np.ascontiguousarray(target.values.reshape(-1)), by, travel_at, threads or 0
+    )
+    shape = target.shape
+    refused = target.copy(data=status.reshape(shape)).drop_vars([key for key in target.coords if key not in order])
+    found = np.where(np.isnan(racks), 0.0, racks).reshape(shape)
+    rack = xr.DataArray(found, dims=order, coords={dim: target.coords[dim] for dim in order if dim in target.coords})
+    return {**inputs, "rack": rack}, refused
+
+
+def _with_refusals(both: xr.Dataset, refused: xr.DataArray) -> xr.Dataset:
+    """Poses whose steer angle no rack gives uniquely: NaN with their status, and no rack."""
+    fine = (refused == 0).drop_vars(list(refused.coords))
+    status = both.status.where(fine, refused.drop_vars(list(refused.coords)).astype(np.int8)).astype(np.int8)
+    rack = both.rack.where(fine)
+    dims = both.status.dims
+    masked = both.drop_vars("status").where(fine)
+    for name, variable in masked.data_vars.items():
+        order = [dim for dim in both[name].dims]
+        masked[name] = variable.transpose(*order).assign_attrs(both[name].attrs)
+    masked["status"] = status.transpose(*dims).assign_attrs(both.status.attrs)
+    return masked.assign_coords(rack=rack.assign_attrs(both.rack.attrs)).assign_attrs(both.attrs)
+
+
+def _axle_variables(car: Axle, both: xr.Dataset, wanted: list[str]) -> dict[str, xr.DataArray]:
+    """The axle's own readings, and whether there is a roll centre."""
+    contact = both["contact_centre"]
+    columns = [both[name] if name in both else xr.zeros_like(contact.isel(xyz=0, drop=True)) for name in _COLUMNS]
+    columns += [contact.isel(xyz=i, drop=True) for i in range(3)]
+    roll = both.coords["roll"].drop_vars([key for key in both.coords["roll"].coords if key not in both.dims])
+
+    def compute(*arrays: npt.NDArray[np.float64]) -> Any:
+        rolls, *pairs = np.broadcast_arrays(arrays[0][..., None], *arrays[1:])
+        shape = rolls.shape
+        flat = {
+            name: np.ascontiguousarray(np.moveaxis(pair, -1, 0).reshape(2, -1))
+            for name, pair in zip((*_COLUMNS, "contact_x", "contact_y", "contact_z"), pairs, strict=True)
+        }
+        found = axle_columns(car, wanted, flat, np.ascontiguousarray(rolls[..., 0].reshape(-1)))
+        results = tuple(np.moveaxis(found[name].reshape(2, *shape[:-1]), 0, -1) for name in wanted)
+        return results if len(results) > 1 else results[0]
+
+    results = xr.apply_ufunc(
+        compute,
+        roll,
+        *columns,
+        input_core_dims=[[], *[["side"]] * len(columns)],
+        output_core_dims=[["side"]] * len(wanted),
+        dask="parallelized",
+        output_dtypes=[np.float64] * len(wanted),
+    )
+    results = results if isinstance(results, tuple) else (results,)
+    order = [dim for dim in both.status.dims if dim != "side"]
+    variables: dict[str, xr.DataArray] = {}
+    for name, result in zip(wanted, results, strict=True):
+        per_wheel = AXLE_READINGS[name]["is_per_wheel"]
+        array = result.transpose("side", *order) if per_wheel else result.isel(side=0, drop=True).transpose(*order)
+        variables[name] = array.assign_attrs(attributes(name))
+    shown = next((name for name in _ROLL_CENTRE if name in variables), None)
+    if shown is not None:
+        reached = (both.status == STATUSES["reached"]["code"]).all("side")
+        none = (variables[shown].isnull() & reached).astype(np.int8)
+        variables["roll_centre_status"] = none.transpose(*order).assign_attrs(_roll_centre_attributes())
+    return variables
+
+
+def _roll_centre_attributes() -> dict[str, Any]:
+    return {
+        "long_name": "whether the axle has a roll centre",
+        "units": "1",
+        "flag_values": np.array([0, 1], dtype=np.int8),
+        "flag_meanings": "found parallel",
+        "comment": "parallel: the normals to the paths of the two contact centres run within 0.01 deg of parallel, and"
+        " there is no roll centre",
+    }

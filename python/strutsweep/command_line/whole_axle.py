@@ -1,0 +1,416 @@
+"""The commands about both wheels at once: ``lock``, ``lean``, ``spring``, ``gauge``, ``cure`` and ``space``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+import numpy as np
+import typer
+import xarray as xr
+
+from strutsweep.command_line.arguments import (
+    CarName,
+    FormatChoice,
+    OutputPath,
+    PlotPath,
+    RackValue,
+    RollValue,
+    Side,
+    SideChoice,
+    TravelValue,
+    corner_of,
+    example_text,
+    help_of,
+    load_car,
+    takes_settings,
+)
+from strutsweep.command_line.delivery import check_paths, deliver, print_cautions, save_plot
+from strutsweep.command_line.endings import say
+from strutsweep.command_line.layout import NO_SUCH_POINT, Column, Printer, Sheet
+from strutsweep.command_line.notes import held, out_of_reach
+from strutsweep.command_line.ranges import beyond, limits_of
+from strutsweep.command_line.records import check_plot_path, writing
+from strutsweep.cures import bump_steer_cure
+from strutsweep.errors import FileError, InputError
+from strutsweep.gauges import caster_gauge, caster_sweep, toe_as_length
+from strutsweep.springs import ride_height, side_force, spring_curves
+from strutsweep.steering import largest_lock, steering_curves
+from strutsweep.sweeping import sweep
+from strutsweep.words import attributes
+
+__all__ = ["add_to"]
+
+LOCK_EXAMPLES: Final = (
+    "strutsweep lock demo:gravel_hatch",
+    "strutsweep lock demo:hillclimb_saloon --travel 30 --clearance 8",
+    "strutsweep lock demo:gravel_hatch --plot turn.png --output steer.csv",
+)
+LEAN_EXAMPLES: Final = (
+    "strutsweep lean demo:gravel_hatch",
+    "strutsweep lean demo:hillclimb_saloon --most 3 --plot path.png",
+)
+SPRING_EXAMPLES: Final = (
+    "strutsweep spring demo:gravel_hatch",
+    "strutsweep spring demo:hillclimb_saloon --load 3300 --preload 5",
+)
+GAUGE_EXAMPLES: Final = ("strutsweep gauge demo:gravel_hatch", "strutsweep gauge demo:hillclimb_saloon --turn 10")
+CURE_EXAMPLES: Final = (
+    "strutsweep cure demo:gravel_hatch --mount-back 10",
+    "strutsweep cure demo:hillclimb_saloon --ball-joint-down 15 --aim flattest",
+)
+SPACE_EXAMPLES: Final = (
+    "strutsweep space demo:gravel_hatch axle.html",
+    "strutsweep space demo:hillclimb_saloon saloon.html --force",
+)
+
+STEER_READINGS: Final = ("wheel_steer", "camber", "caster", "mechanical_trail", "scrub_radius", "tie_rod_margin")
+ROLL_READINGS: Final = ("camber", "camber_to_body", "wheel_steer", "half_track")
+
+_DECIMALS: Final = {"deg": 2, "mm": 1, "1": 3, "%": 0, "N": 0, "N/mm": 2, "Hz": 2}
+
+Most = Annotated[float, typer.Option("--most", metavar="DEG", help="Greatest roll either way.")]
+Clearance = Annotated[
+    float, typer.Option("--clearance", metavar="MM", show_default=False, help="Room that the tyre must keep.")
+]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the commands."""
+    app.command("lock", help=help_of(lock), epilog=example_text(*LOCK_EXAMPLES))(lock)
+    app.command("lean", help=help_of(lean), epilog=example_text(*LEAN_EXAMPLES))(lean)
+    app.command("spring", help=help_of(spring), epilog=example_text(*SPRING_EXAMPLES))(spring)
+    app.command("gauge", help=help_of(gauge), epilog=example_text(*GAUGE_EXAMPLES))(gauge)
+    app.command("cure", help=help_of(cure), epilog=example_text(*CURE_EXAMPLES))(cure)
+    app.command("space", help=help_of(space), epilog=example_text(*SPACE_EXAMPLES))(space)
+
+
+def _cells(values: Iterable[float], unit: str) -> list[str]:
+    decimals = _DECIMALS[unit]
+    return [NO_SUCH_POINT if not np.isfinite(v) else f"{round(v, decimals) + 0.0:.{decimals}f}" for v in values]
+
+
+def _shown(unit: str) -> str:
+    return "-" if unit == "1" else unit
+
+
+def _column(array: xr.DataArray, heading: Sequence[str]) -> Column:
+    unit = array.attrs["units"]
+    return Column([*heading, _shown(unit)], _cells(array.values.tolist(), unit))
+
+
+def _both_sides(dataset: xr.Dataset, names: Sequence[str]) -> list[Column]:
+    return [
+        _column(dataset[name].sel(side=side), [*name.split("_"), side]) for name in names for side in ("left", "right")
+    ]
+
+
+def _refused(dataset: xr.Dataset) -> dict[int, str]:
+    """Rows in which a wheel is out of reach."""
+    lost = (dataset.status != 0).any("side").values
+    return {int(row): "out of reach" for row in np.flatnonzero(lost)}
+
+
+def lock(
+    car: CarName,
+    clearance: Clearance = 0.0,
+    format: FormatChoice = None,
+    output: OutputPath = None,
+    plot: PlotPath = None,
+    *,
+    travel: TravelValue = 0.0,
+    roll: RollValue = 0.0,
+) -> None:
+    """How far do the wheels steer, what stops them, and how true do they roll?
+
+    The largest safe lock to either side and what limits it, as far as the car file tells; then both wheels over the
+    rack: steer to the left positive, Ackermann by angle and by cotangents (100 % is true), turning circle, camber, trail
+    and scrub. --plot draws the car from above at the largest lock to the left.
+    """
+    check_paths(output, plot)
+    axle = load_car(car)
+    locks = largest_lock(axle, travel=travel, roll=roll, clearance=clearance)
+    most = min(abs(found.rack) for found in locks)
+    curves = steering_curves(axle, rack=np.linspace(-most, most, 13), travel=travel, roll=roll)
+    at_twenty = sweep(axle, inner_steer=[20.0, -20.0], travel=travel, roll=roll)
+
+    def print_table(printer: Printer) -> None:
+        printer.heading(f"{axle.name}: largest lock")
+        printer.notes(*(str(found) for found in locks))
+        for found in locks:
+            others = "; ".join(f"{limit.name} ({limit.where}) at {limit.rack:+.1f} mm" for limit in found.limits)
+            printer.notes(f"To the {found.turn}: {others}.")
+        if locks[0].not_known:
+            printer.notes(f"Not looked at, as the car file lacks it: {', '.join(locks[0].not_known)}.")
+        printer.gap()
+        whole = [
+            _column(curves[name], [*name.split("_")])
+            for name in ("turns", "mean_steer", "ackermann_by_angle", "ackermann_by_cotangent", "steering_ratio")
+        ]
+        circle = Column(["turning", "circle", "m"], _metres(curves.turning_circle.values))
+        title = f"{axle.name}: both wheels over the rack"
+        columns = [*whole, circle, *_both_sides(curves, STEER_READINGS)]
+        printer.sheet(Sheet(title, Column(["rack", "mm"], _cells(curves.rack.values, "mm")), columns, _refused(curves)))
+        toe_out = at_twenty.toe_out_on_turns.values
+        printer.notes(
+            f"Toe-out on turns with the inner wheel at 20 deg: {toe_out[0]:.2f} deg to the left, {toe_out[1]:.2f} to the"
+            " right.",
+            "Steer and turns: positive to the left. Ackermann: none within 1 deg of straight ahead.",
+            held(curves),
+            *out_of_reach(curves),
+            *beyond(axle, {"travel": travel}),
+        )
+
+    def draw() -> Any:
+        from strutsweep import plots
+
+        return plots.turn_view(axle, rack=locks[0].rack * (1.0 - 1e-9), travel=travel, roll=roll)
+
+    deliver(curves, format=format, output=output, plot=plot, print_table=print_table, draw=draw)
+
+
+def _metres(values: Any) -> list[str]:
+    return [NO_SUCH_POINT if not np.isfinite(v) else f"{v / 1000.0:.2f}" for v in values]
+
+
+@takes_settings()
+def lean(
+    car: CarName,
+    most: Most = 4.0,
+    format: FormatChoice = None,
+    output: OutputPath = None,
+    plot: PlotPath = None,
+    *,
+    settings: dict[str, float],
+    travel: TravelValue = 0.0,
+    rack: RackValue = 0.0,
+) -> None:
+    """What does the axle do as the body rolls?
+
+    Both wheels kept on the ground: camber to the ground and to the body, roll steer, and the roll centre's height and
+    shift to the left. A positive roll, in deg, leans the body to the right, so that the right wheel is the outer one.
+    --plot draws the path of the roll centre.
+    """
+    check_paths(output, plot)
+    if not 0.0 < most <= 45.0:
+        raise InputError(f"a roll of {most} deg is not between 0 and 45 deg", name="most", value=most)
+    axle = load_car(car)
+    inputs: dict[str, Any] = {"travel": travel, "rack": rack, **settings}
+    rolls = sweep(axle, roll=np.linspace(-most, most, 9), **inputs)
+
+    def print_table(printer: Printer) -> None:
+        centre = [
+            _column(rolls.axle_roll_centre_height, ["roll", "centre", "height"]),
+            _column(rolls.axle_roll_centre_shift, ["roll", "centre", "shift"]),
+        ]
+        printer.sheet(
+            Sheet(
+                f"{axle.name}: both wheels as the body rolls",
+                Column(["roll", "deg"], _cells(rolls["roll"].values, "deg")),
+                [*_both_sides(rolls, ROLL_READINGS), *centre],
+                _refused(rolls),
+            )
+        )
+        missing = int(rolls.roll_centre_status.sum())
+        printer.notes(
+            *(
+                f"{name.replace('_', ' ')}: positive: {attributes(name)['positive']}."
+                for name in (*ROLL_READINGS, "roll")
+            ),
+            "Roll-centre shift: positive to the left of the car's centre line.",
+            *(
+                [f"{missing} of {rolls.sizes['roll']} places have no roll centre: the lines run parallel."]
+                if missing
+                else []
+            ),
+            held(rolls),
+            *out_of_reach(rolls),
+            *beyond(axle, {"travel": travel, "rack": rack}),
+        )
+
+    def draw() -> Any:
+        from strutsweep import plots
+
+        return plots.roll_centre_path(sweep(axle, roll=np.linspace(-most, most, 41), **inputs))
+
+    deliver(rolls, format=format, output=output, plot=plot, print_table=print_table, draw=draw)
+
+
+def spring(
+    car: CarName,
+    load: Annotated[
+        float | None,
+        typer.Option(
+            "--load", metavar="N", show_default=False, help="Force of the ground on one wheel, as scales show it."
+        ),
+    ] = None,
+    preload: Annotated[
+        float, typer.Option("--preload", metavar="MM", show_default=False, help="Lower spring seat screwed up.")
+    ] = 0.0,
+    side: SideChoice = Side.LEFT,
+) -> None:
+    """What does the spring do at the wheel, and to the damper rod?
+
+    Spring force, wheel load, motion ratio and wheel rate from droop to bump; the ride height under a load; the side force
+    on the damper rod from a free body, and how far the spring's lower end would have to move to cancel it. Forces in N,
+    lengths in mm, angles in deg; a positive travel is bump.
+    """
+    axle = load_car(car)
+    low, high = (limit.taken for limit in limits_of(axle, "travel"))
+    curves = spring_curves(axle, travel=np.linspace(-low, high, 9), preload=preload).sel(side=side.value)
+    printer = Printer()
+    names = ("spring_force", "wheel_load", "motion_ratio", "wheel_rate", "rate_by_geometry", "ride_frequency")
+    printer.sheet(
+        Sheet(
+            f"{axle.name}, {side.value} wheel: the spring over travel",
+            Column(["travel", "mm"], _cells(curves.travel.values, "mm")),
+            [_column(curves[name], name.split("_")) for name in names],
+            {int(row): "out of reach" for row in np.flatnonzero(curves.status.values)},
+        )
+    )
+    weight = load if load is not None else axle.dimensions["wheel_load"]
+    if weight is not None and axle.dimensions["unsprung_mass"] is not None:
+        height = ride_height(axle, weight, side=side.value, preload=preload)
+        printer.notes(f"Under {weight:.0f} N at the ground the body sits {height:+.1f} mm below design height.")
+    if weight is not None or axle.dimensions["wheel_load"] is not None:
+        mass = axle.dimensions["unsprung_mass"] or 0.0
+        carried = None if load is None else load - mass * 9.80665
+        printer.notes(f"At design height, {side_force(axle, side=side.value, load=carried)}.")
+    printer.notes("Wheel load is what the spring carries: the unsprung weight is left out. The bump stop is not in it.")
+    print_cautions(printer)
+
+
+def gauge(
+    car: CarName,
+    turn: Annotated[
+        float, typer.Option("--turn", metavar="DEG", help="How far the turntable is turned either way.")
+    ] = 20.0,
+    diameter: Annotated[
+        float, typer.Option("--diameter", metavar="MM", help="Rim diameter, or length of a toe plate.")
+    ] = 431.8,
+) -> None:
+    """What will the workshop's gauges show, and how far is that from the truth?
+
+    A caster sweep by each common formula, on this corner and on a wheel that turns about a fixed axis; kingpin
+    inclination with the brake locked; toe as a length. Angles in deg, lengths in mm; a positive caster leans the top of
+    the steering axis rearward, a positive toe is toe-in.
+    """
+    axle = load_car(car)
+    printer = Printer()
+    ways = {
+        "by_sines": "caster by sines",
+        "by_practice": "caster by practice",
+        "by_exact_formula": "caster, exact formula",
+    }
+    for side in Side:
+        corner = corner_of(axle, side)
+        found = caster_sweep(corner, turn=turn)
+        fixed = caster_gauge(found.caster, found.kingpin_inclination, found.camber, turn)
+        rows = [*ways.values(), "kingpin by brake"]
+        shown, alone = ([*(getattr(of, name) for name in ways), of.kingpin_by_brake] for of in (found, fixed))
+        truth = [found.caster] * 3 + [found.kingpin_inclination]
+        printer.sheet(
+            Sheet(
+                f"{axle.name}, {side.value}: turned {turn:g} deg out and in, camber {found.camber_out:+.3f} and"
+                f" {found.camber_in:+.3f} deg",
+                Column(["reading"], rows, words=True),
+                [
+                    Column(["shown", "deg"], [_three(v) for v in shown]),
+                    Column(["truth", "deg"], [_three(v) for v in truth]),
+                    Column(["error", "deg"], [_three(a - b) for a, b in zip(shown, truth, strict=True)]),
+                    Column(["error,", "fixed axis", "deg"], [_three(a - b) for a, b in zip(alone, truth, strict=True)]),
+                ],
+            )
+        )
+        length = toe_as_length(corner.toe, diameter)
+        printer.notes(f"Toe of this wheel {corner.toe:+.3f} deg is {length:+.2f} mm across {diameter:g} mm.")
+        printer.gap()
+    printer.notes(
+        "By practice: the difference of the two cambers times 1.5 at 20 deg, times 3 at 10 deg; none at other turns.",
+        "On a strut the steering axis moves as it steers: a fixed axis is what the formulas take for granted.",
+    )
+
+
+def _three(value: float) -> str:
+    return NO_SUCH_POINT if not np.isfinite(value) else f"{round(value, 3) + 0.0:.3f}"
+
+
+@takes_settings()
+def cure(
+    car: CarName,
+    aim: Annotated[str, typer.Option("--aim", metavar="AIM", help="slope, or flattest over the range.")] = "slope",
+    low: Annotated[float, typer.Option("--from", metavar="MM", help="Lowest travel of the range.")] = -40.0,
+    high: Annotated[float, typer.Option("--to", metavar="MM", help="Highest travel of the range.")] = 40.0,
+    side: SideChoice = Side.LEFT,
+    plot: PlotPath = None,
+    *,
+    settings: dict[str, float],
+) -> None:
+    """What cures bump steer: a spacer at the tie rod's outer end, or another height of the rack?
+
+    How far to raise either, how much longer the tie rod has to be for toe at design height to stay, and bump steer before
+    and after. --plot draws toe over travel before and after, cured by the spacer.
+    """
+    check_plot_path(plot)
+    axle = load_car(car)
+    corner = corner_of(axle, side)
+    wanted: Any = aim
+    spacer = bump_steer_cure(corner, "spacer", aim=wanted, over=(low, high), **settings)
+    rack = bump_steer_cure(corner, "rack_height", aim=wanted, over=(low, high), **settings)
+    printer = Printer()
+    both = (spacer, rack)
+    printer.sheet(
+        Sheet(
+            f"{axle.name}, {side.value}: bump steer cured, aim: {aim}",
+            Column(["way"], ["spacer at the outer joint", "height of the rack"], words=True),
+            [
+                Column(["raised", "mm"], [f"{found.raised:+.2f}" for found in both]),
+                Column(["tie rod", "longer", "mm"], [f"{found.tie_rod:+.2f}" for found in both]),
+                Column(["slope", "before", "deg/m"], [f"{1000 * found.slope_before:+.2f}" for found in both]),
+                Column(
+                    ["slope", "after", "deg/m"], [f"{round(1000 * found.slope_after, 2) + 0.0:+.2f}" for found in both]
+                ),
+                Column(["spread", "before", "deg"], [f"{found.spread_before:.3f}" for found in both]),
+                Column(["spread", "after", "deg"], [f"{found.spread_after:.3f}" for found in both]),
+            ],
+        )
+    )
+    printer.notes(
+        f"Slope: toe-in as the wheel rises, at design height. Spread: greatest less least toe from {low:g} to {high:g} mm.",
+        "Bump steer asks for points measured to a millimetre; check it on the car.",
+    )
+    if plot is not None:
+        save_plot(_before_and_after(spacer.curves), plot)
+        say(f"wrote {plot}")
+    print_cautions(printer)
+
+
+def _before_and_after(curves: xr.Dataset) -> Any:
+    from strutsweep import plots
+
+    return plots.against_travel(curves, readings="toe")
+
+
+def space(
+    car: CarName,
+    path: Annotated[Path, typer.Argument(metavar="FILE", show_default=False, help="The page to write, *.html.")],
+    force: Annotated[bool, typer.Option("--force", help="Overwrite the file if there is one.")] = False,
+) -> None:
+    """How does the axle look and move in space?
+
+    One page for a browser, in one file that needs no network: sliders for travel, rack and roll, and the main readings. Travel
+    and rack in mm, roll in deg; positive is bump, toward the left of the car, and leaning to the right.
+    """
+    from strutsweep import plots
+
+    axle = load_car(car)
+    if path.exists() and not force:
+        raise FileError(f"{path} is there already; --force overwrites it", path=path, reason="is there already")
+    low, high = (limit.taken for limit in limits_of(axle, "travel"))
+    travels = sorted({0.0, *np.linspace(-low, high, 9).round(0).tolist()})
+    writing(
+        path,
+        lambda: plots.save_three_dimensional(axle, path, travel=travels, roll=[-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0]),
+    )
+    say(f"wrote {path}")

@@ -1,0 +1,174 @@
+"""Camber of a wheel in a corner, taken apart into what static setting, caster, kingpin inclination, bump and roll give."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+import numpy as np
+from scipy.optimize import brentq
+
+from strutsweep._core import Axle
+from strutsweep.errors import InputError
+from strutsweep.sweeping import sweep
+
+__all__ = ["CamberShares", "camber_shares"]
+
+_PARTS: Final = ("static", "bump", "roll", "caster", "kingpin_inclination", "remainder")
+
+
+@dataclass(frozen=True)
+class CamberShares:
+    """Camber to the ground of one wheel, in deg, as a sum of parts.
+
+    Attributes
+    ----------
+    side : {"left", "right"}
+    is_outer : bool
+        Whether the wheel is on the outside of the turn; of a straight run, on the side to which the body leans.
+    camber : float
+        Camber to the ground: the sum of the parts, exactly.
+    static : float
+        Camber at design height, straight ahead.
+    bump : float
+        What the wheel's travel against the body changes in its camber to the body, straight ahead.
+    roll : float
+        What the body's lean takes along: camber to the ground less camber to the body, straight ahead.
+    caster, kingpin_inclination : float
+        What turning about the steering axis changes, by the rotation's odd and even part: sine and one minus cosine of
+        the turn.
+    remainder : float
+        The rest: steering moves the axis itself and the wheel's height against the body, and angles do not quite add up.
+    """
+
+    side: str
+    is_outer: bool
+    camber: float
+    static: float
+    bump: float
+    roll: float
+    caster: float
+    kingpin_inclination: float
+    remainder: float
+
+    @property
+    def parts(self) -> dict[str, float]:
+        """The parts by name, in the order of the documentation; their sum is the camber."""
+        return {name: getattr(self, name) for name in _PARTS}
+
+    def __str__(self) -> str:
+        parts = ", ".join(f"{name.replace('_', ' ')} {value:+.2f}" for name, value in self.parts.items())
+        place = "outer" if self.is_outer else "inner"
+        return f"{self.side} ({place}) wheel: camber {self.camber:+.2f} deg = {parts}"
+
+
+def camber_shares(
+    car: Axle,
+    *,
+    roll: float,
+    rack: float | None = None,
+    steer: float | None = None,
+    travel: float = 0.0,
+    wheel: Literal["outer", "inner", "left", "right"] = "outer",
+    **settings: float,
+) -> CamberShares:
+    """Camber at a roll and a steer angle taken apart.
+
+    Parameters
+    ----------
+    car : Axle
+    roll : float
+        Roll of the body in deg, positive when it leans to the right.
+    rack, steer : float, optional
+        One of the two: rack displacement in mm, or mean road-wheel angle in deg, to the left positive. None steers
+        straight ahead.
+    travel : float
+        Travel of both wheels in mm, ride height against design.
+    wheel : {"outer", "inner", "left", "right"}
+        Which wheel: outer and inner go by the steer angle, or by the lean where the car runs straight.
+    **settings : float
+        As `Corner.solve` takes them.
+
+    Returns
+    -------
+    CamberShares
+
+    Raises
+    ------
+    ReachError
+        The pose is out of reach.
+    InputError
+        Rack and steer are both given, the steer angle is not to be had, or a word is not known.
+
+    Notes
+    -----
+    In this order: the wheel is taken up by the travel that ride height and roll make, the body leans with it, and then
+    it is steered. With caster t, kingpin inclination s (both in the rolled pose, to the ground), camber g0 before it is
+    steered, N = sqrt(1 + tan^2 t + tan^2 s) and the turn d about the axis, rotation about an inclined axis gives sin g =
+    cos d sin g0 + sin d cos g0 tan t / N + (1 - cos d)(tan s cos g0 + sin g0) / N^2 (Dixon, Suspension Geometry and
+    Computation, 2009, chapter 5, recalled): its second term is caster's share, the rest of the change the kingpin's.
+
+    Examples
+    --------
+    >>> import strutsweep as ss
+    >>> shares = ss.camber_shares(ss.demo("gravel_hatch"), roll=2.0, steer=5.0)
+    >>> shares.side, shares.camber == sum(shares.parts.values())
+    ('right', True)
+    """
+    if wheel not in ("outer", "inner", "left", "right"):
+        raise InputError(f"wheel: there is no {wheel!r}; known: outer, inner, left, right", name="wheel", value=wheel)
+    if rack is not None and steer is not None:
+        raise InputError("rack and steer are given: steer by one of them", name="steer", value=steer)
+    wanted: dict[str, Any] = {"travel": travel, "roll": roll, **settings}
+    if steer is not None:
+        found = sweep(car, steer=steer, readings="mean_steer", **wanted)
+        if int(found.status.max()) != 0:
+            raise InputError(f"steer = {steer} deg is not to be had uniquely", name="steer", value=steer)
+        rack = float(found.rack)
+    rack = rack or 0.0
+    straight, steered = (sweep(car, rack=r, **wanted) for r in (0.0, rack))
+    turned = float(steered.mean_steer) - float(straight.mean_steer)
+    outside = "right" if (turned if abs(turned) > 1e-9 else roll) > 0.0 else "left"
+    other = {"left": "right", "right": "left"}
+    side = {"outer": outside, "inner": other[outside]}.get(wheel, wheel)
+    corner = car.left if side == "left" else car.right
+    static = corner.camber
+    ahead, now = corner.solve(**wanted), corner.solve(**wanted, rack=rack)
+    to_body = float(straight.camber_to_body.sel(side=side))
+    caster, kingpin = _steered_shares(ahead.caster, ahead.kingpin_inclination, ahead.camber, ahead.toe - now.toe)
+    known = {"static": static, "bump": to_body - static, "roll": ahead.camber - to_body, "caster": caster}
+    so_far = sum(known.values()) + kingpin
+    remainder = now.camber - so_far
+    shares = CamberShares(
+        side=side,
+        is_outer=side == outside,
+        camber=sum((*known.values(), kingpin, remainder)),
+        **known,
+        kingpin_inclination=kingpin,
+        remainder=remainder,
+    )
+    return shares
+
+
+def _steered_shares(caster: float, kingpin: float, camber: float, outward: float) -> tuple[float, float]:
+    """What a turn of a left wheel, its front going outboard by a heading in deg, changes in camber: by caster, by kingpin."""
+    tan_t, tan_s, g0 = math.tan(math.radians(caster)), math.tan(math.radians(kingpin)), math.radians(camber)
+    size = math.sqrt(1.0 + tan_t**2 + tan_s**2)
+    axis = np.array([-tan_t, -tan_s, 1.0]) / size
+    spin = np.array([0.0, math.cos(g0), -math.sin(g0)])
+
+    def missed(d: float) -> float:
+        now = (
+            spin * math.cos(d) + np.cross(axis, spin) * math.sin(d) + axis * (np.dot(axis, spin) * (1.0 - math.cos(d)))
+        )
+        return math.atan2(-now[0], now[1]) - math.radians(outward)
+
+    d = float(brentq(missed, -1.5, 1.5, xtol=1e-15))
+    by_caster = math.sin(d) * math.cos(g0) * tan_t / size
+    whole = (
+        math.cos(d) * math.sin(g0) + by_caster + (1.0 - math.cos(d)) * (tan_s * math.cos(g0) + math.sin(g0)) / size**2
+    )
+    without = whole - by_caster
+    by_kingpin = math.degrees(math.asin(without)) - camber
+    return math.degrees(math.asin(whole)) - math.degrees(math.asin(without)), by_kingpin

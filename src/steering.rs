@@ -1,0 +1,226 @@
+//! From a wanted steer angle to the rack that gives it: the inverse of a sweep over the rack.
+//!
+//! The angle grows with the rack as far as the nearest over-centre position, where it would turn back on another branch;
+//! there a steer angle is not unique. So the rack is walked out from its centre until the angle is passed, then closed in
+//! upon; where the walk ends first, or the pose found stands near over-centre, the angle is refused with
+//! [`Status::Steer`].
+
+use rayon::prelude::*;
+
+use crate::corner::{Corner, Side};
+use crate::gauge::{self, Stance};
+use crate::linkage::Status;
+use crate::motion::{Motion, TravelAt};
+use crate::reading::{READING_COUNT, Reading, Wanted};
+use crate::rig::Rig;
+use crate::setting::Setting;
+use crate::sweep::{SweepError, pool};
+
+/// A steer angle counts as found when it is met within this.
+const FOUND_DEG: f64 = 1e-10;
+/// Two racks nearer than this are one.
+const FOUND_MM: f64 = 1e-11;
+/// First step of the walk, and the least to which it is halved where a pose is out of reach.
+const STEP_MM: f64 = 10.0;
+const LEAST_STEP_MM: f64 = 1e-3;
+/// No rack moves farther.
+const MOST_RACK_MM: f64 = 1000.0;
+/// Half the distance over which the way that the rack turns the wheels is looked at.
+const PROBE_MM: f64 = 0.5;
+/// Closing in on a bracket takes some eight rounds; this many mean that it does not close.
+const MOST_ROUNDS: usize = 100;
+/// The least sine between tie rod and steering arm, of either wheel, at which a steer angle counts as unique: 6 deg from
+/// over-centre.
+pub const LEAST_MARGIN: f64 = 0.1;
+
+/// Which angle is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SteerBy {
+    /// The mean of both wheels' angles.
+    Mean,
+    /// The angle of the wheel on the inside of the turn.
+    Inner,
+}
+
+/// One wheel that the rack turns.
+struct Wheel {
+    rig: Rig,
+    side: Side,
+    motion: Motion,
+}
+
+/// Two wheels on one rack, everything but the rack given.
+pub struct Steered {
+    wheels: [Wheel; 2],
+    travel_at: TravelAt,
+}
+
+/// Steer to the left, and the nearer wheel's margin from over-centre.
+#[derive(Clone, Copy)]
+struct Angle {
+    deg: f64,
+    margin: f64,
+}
+
+impl Wheel {
+    fn steer(&self, rack_mm: f64, travel_at: TravelAt) -> Result<Angle, Status> {
+        let motion = Motion { rack_mm, ..self.motion };
+        let twin = motion.of_left_twin(self.side);
+        let t = self.rig.reach(&twin, travel_at)?;
+        let linkage = self.rig.linkage_in(&twin);
+        let knuckle = linkage.place(t, linkage.inner_at(rack_mm));
+        let mut readings = [0.0; READING_COUNT];
+        let wanted = Wanted::NONE.with(Reading::Toe).with(Reading::TieRodMargin);
+        gauge::read(&Stance::new(&linkage, &knuckle), wanted, &mut readings);
+        Ok(Angle {
+            deg: -self.side.outboard() * readings[Reading::Toe as usize],
+            margin: readings[Reading::TieRodMargin as usize],
+        })
+    }
+}
+
+impl Steered {
+    /// Left and right corner with a setting and a motion each; the motions' rack does not count.
+    pub fn new(corners: [&Corner; 2], settings: [Setting; 2], motions: [Motion; 2], travel_at: TravelAt) -> Self {
+        let wheel = |i: usize| Wheel {
+            rig: Rig::new(&corners[i].left_twin(), &settings[i]),
+            side: corners[i].side(),
+            motion: motions[i],
+        };
+        Self {
+            wheels: [wheel(0), wheel(1)],
+            travel_at,
+        }
+    }
+
+    fn angle(&self, rack_mm: f64, by: SteerBy, wanted_deg: f64) -> Result<Angle, Status> {
+        let left = self.wheels[0].steer(rack_mm, self.travel_at)?;
+        let right = self.wheels[1].steer(rack_mm, self.travel_at)?;
+        let deg = match by {
+            SteerBy::Inner if wanted_deg > 0.0 => left.deg,
+            SteerBy::Inner if wanted_deg < 0.0 => right.deg,
+            _ => 0.5 * (left.deg + right.deg),
+        };
+        Ok(Angle {
+            deg,
+            margin: left.margin.min(right.margin),
+        })
+    }
+
+    /// +1 where the rack moving to the car's left turns the wheels to the left, as a rack ahead of the axle does, -1
+    /// where it turns them to the right.
+    ///
+    /// # Errors
+    /// The [`Status`] of the part that ran out with the rack centred.
+    pub fn sense(&self) -> Result<f64, Status> {
+        let at = |rack_mm| self.angle(rack_mm, SteerBy::Mean, 0.0).map(|angle| angle.deg);
+        Ok((at(PROBE_MM)? - at(-PROBE_MM)?).signum())
+    }
+
+    /// The rack that turns the wheels by an angle in deg, to the left positive.
+    ///
+    /// # Errors
+    /// [`Status::Steer`] where no rack gives the angle, or only one so near over-centre that it is not unique; the
+    /// [`Status`] of the part that ran out where even the centred rack cannot be reached.
+    pub fn rack_for(&self, wanted_deg: f64, by: SteerBy) -> Result<f64, Status> {
+        let miss = |rack_mm: f64| {
+            self.angle(rack_mm, by, wanted_deg)
+                .map(|angle| (angle.deg - wanted_deg, angle.margin))
+        };
+        let unique = |rack_mm: f64, margin: f64| {
+            if margin >= LEAST_MARGIN {
+                Ok(rack_mm)
+            } else {
+                Err(Status::Steer)
+            }
+        };
+        let (at_centre, margin) = miss(0.0)?;
+        if at_centre.abs() <= FOUND_DEG {
+            return unique(0.0, margin);
+        }
+        let way = -at_centre.signum() * self.sense()?;
+        let (mut near, mut near_miss) = (0.0, at_centre);
+        let mut step = STEP_MM;
+        // Out from the centre until the angle is passed.
+        let (mut far, mut far_miss, margin_there) = loop {
+            let rack_mm: f64 = near + way * step;
+            match miss(rack_mm) {
+                Ok((there, margin)) if there * at_centre <= 0.0 => break (rack_mm, there, margin),
+                Ok((there, _)) if there.abs() < near_miss.abs() && rack_mm.abs() <= MOST_RACK_MM => {
+                    (near, near_miss) = (rack_mm, there);
+                }
+                // The angle turns back.
+                Ok(_) => return Err(Status::Steer),
+                Err(_) => {
+                    step *= 0.5;
+                    if step < LEAST_STEP_MM {
+                        return Err(Status::Steer);
+                    }
+                }
+            }
+        };
+        if far_miss.abs() <= FOUND_DEG {
+            return unique(far, margin_there);
+        }
+        // Closing in: regula falsi, the weight of an end that stays halved each round (Illinois).
+        let mut kept = 0.0_f64;
+        for _ in 0..MOST_ROUNDS {
+            let rack_mm = (near * far_miss - far * near_miss) / (far_miss - near_miss);
+            let (there, margin) = miss(rack_mm)?;
+            if there.abs() <= FOUND_DEG || (far - near).abs() <= FOUND_MM {
+                return unique(rack_mm, margin);
+            }
+            if there * far_miss > 0.0 {
+                (far, far_miss) = (rack_mm, there);
+                if kept > 0.0 {
+                    near_miss *= 0.5;
+                }
+                kept = 1.0;
+            } else {
+                (near, near_miss) = (rack_mm, there);
+                if kept < 0.0 {
+                    far_miss *= 0.5;
+                }
+                kept = -1.0;
+            }
+        }
+        Err(Status::Steer)
+    }
+}
+
+/// One question of many: setting and motion of the left and the right corner, and the angle that is wanted, deg.
+#[derive(Clone, Copy, Debug)]
+pub struct Question {
+    /// Left, right.
+    pub settings: [Setting; 2],
+    /// Left, right.
+    pub motions: [Motion; 2],
+    /// To the left positive.
+    pub wanted_deg: f64,
+}
+
+/// The racks that answer many questions, in their order and in parallel: NaN where there is none, with its status.
+///
+/// # Errors
+/// [`SweepError::Threads`] if the system gives no threads.
+pub fn racks_for(
+    corners: [&Corner; 2],
+    count: usize,
+    question: impl Fn(usize) -> Question + Sync,
+    by: SteerBy,
+    travel_at: TravelAt,
+    threads: usize,
+) -> Result<(Vec<f64>, Vec<i8>), SweepError> {
+    let answer = |i: usize| {
+        let Question {
+            settings,
+            motions,
+            wanted_deg,
+        } = question(i);
+        match Steered::new(corners, settings, motions, travel_at).rack_for(wanted_deg, by) {
+            Ok(rack_mm) => (rack_mm, Status::Reached.code()),
+            Err(status) => (f64::NAN, status.code()),
+        }
+    };
+    Ok(pool(threads)?.install(|| (0..count).into_par_iter().map(answer).unzip()))
+}

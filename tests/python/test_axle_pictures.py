@@ -1,0 +1,233 @@
+"""Pictures of the axle: what they show is where the engine says, and the page in space runs in a real browser."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import strutsweep as ss
+from strutsweep import plots
+
+CARS = [ss.demo(name) for name in ss.demos()]
+every_car = pytest.mark.parametrize("car", CARS, ids=ss.demos())
+
+# A picture's coordinates are the numbers themselves.
+DRAWN_MM = 1e-6
+# The page rounds to a tenth of a millimetre.
+PAGE_MM = 0.051
+
+BROWSERS = (
+    "chromium",
+    "chromium-browser",
+    "google-chrome",
+    "google-chrome-stable",
+    "chrome",
+    "msedge",
+    "microsoft-edge",
+)
+
+
+def texts(figure: Any) -> str:
+    return " ".join(text.get_text() for text in figure.texts).replace("\N{MINUS SIGN}", "-")
+
+
+def drawn_points(axes: Any) -> np.ndarray:
+    return np.vstack([line.get_xydata() for line in axes.get_lines() if len(line.get_xydata())])
+
+
+def has(points: np.ndarray, at: Any) -> bool:
+    return bool(np.min(np.linalg.norm(points - np.asarray(at), axis=1)) < DRAWN_MM)
+
+
+@every_car
+@pytest.mark.parametrize("roll", [0.0, 2.0, -1.5])
+def test_front_view_shows_the_centres_where_they_are(car: ss.Axle, roll: float) -> None:
+    figure = plots.axle_front_view(car, roll=roll, travel=8.0, mount_in=3.0)
+    ds = ss.sweep(car, roll=roll, travel=8.0, mount_in=3.0)
+    points = drawn_points(figure.axes[0])
+    for corner in (car.left, car.right):
+        pose = corner.solve(roll=roll, travel=8.0, mount_in=3.0)
+        for name in ("ball_joint", "strut_top", "contact_centre", "instant_centre", "tie_rod_outer"):
+            assert has(points, pose.point(name)[1:]), name
+    ground = car.left.solve(travel=8.0).point("contact_centre")[2]
+    assert has(points, [float(ds.axle_roll_centre_shift), ground + float(ds.axle_roll_centre_height)])
+    said = texts(figure)
+    assert car.name in said and "strut top moved inboard +3 mm" in said.replace("Strut", "strut")
+    assert f"{float(ds.axle_roll_centre_height):.1f} mm above the ground" in said
+    assert ("leans to the right" in said) == (roll != 0.0)
+
+
+@every_car
+@pytest.mark.parametrize("angle", [-30.0, 20.0])
+def test_turn_view_shows_the_turn_centre(car: ss.Axle, angle: float) -> None:
+    figure = plots.turn_view(car, inner_steer=angle)
+    ds = ss.sweep(car, inner_steer=angle, places="contact_centre")
+    points = drawn_points(figure.axes[0])
+    outer = "right" if angle > 0.0 else "left"
+    contact = ds.contact_centre.sel(side=outer).values
+    design = car.left.solve().point("contact_centre")[0]
+    rear = design - car.dimensions["wheelbase"]
+    # The turn centre lies on the rear axle's line, square to the outer wheel, half a turning circle from it.
+    across = np.sqrt((float(ds.turning_circle) / 2.0) ** 2 - (contact[0] - rear) ** 2) * np.sign(angle)
+    assert has(points, [-(contact[1] + across), rear])
+    assert f"{float(ds.turning_circle) / 1000.0:.2f} m" in texts(figure)
+    assert ("turning left" in texts(figure)) == (angle > 0.0)
+
+
+def test_carpet_is_a_net_of_the_reading() -> None:
+    rolls, racks = np.linspace(-3.0, 3.0, 5), np.linspace(-40.0, 40.0, 7)
+    ds = ss.sweep(CARS[0], roll=rolls, rack=racks).sel(side="right")
+    axes = plots.carpet(ds, "camber").axes[0]
+    lines = [line.get_ydata() for line in axes.get_lines()]
+    assert len(lines) == 5 + 7
+    for roll in range(5):
+        np.testing.assert_array_equal(lines[roll], ds.camber.transpose("rack", "roll").values[:, roll])
+    # Every crossing stands at one place of the level axis, whichever line goes through it.
+    x = [line.get_xdata() for line in axes.get_lines()]
+    for i in range(7):
+        np.testing.assert_allclose([x[j][i] for j in range(5)], x[5 + i], rtol=1e-12)
+    words = " ".join(text.get_text() for text in axes.texts).replace("\N{MINUS SIGN}", "-")
+    assert "+3 deg" in words and "+40 mm" in words and "-1.5" in words
+
+
+def test_path_of_the_roll_centre_is_the_sweep_s() -> None:
+    ds = ss.sweep(CARS[1], roll=np.linspace(-3.0, 3.0, 13))
+    axes = plots.roll_centre_path(ds).axes[0]
+    points = drawn_points(axes)
+    for i in range(13):
+        assert has(points, [float(ds.axle_roll_centre_shift[i]), float(ds.axle_roll_centre_height[i])])
+
+
+REFUSALS: list[tuple[Any, str]] = [
+    (lambda: plots.turn_view(CARS[0], rack=5.0, inner_steer=3.0), "rack"),
+    (lambda: plots.turn_view(CARS[0], inner_steer=85.0), "inner_steer"),
+    (lambda: plots.turn_view(CARS[0], rack=0.0), "rack"),
+    (lambda: plots.turn_view(ss.Axle.from_corners(CARS[0].left)), "axle.wheelbase"),
+    (lambda: plots.carpet(ss.sweep(CARS[0].left, roll=[0.0, 1.0]), "camber"), "dataset"),
+    (lambda: plots.carpet(ss.sweep(CARS[0], roll=[0.0, 1.0]), "camber"), "dataset"),
+    (lambda: plots.carpet(ss.sweep(CARS[0].left, roll=[0.0, 1.0], rack=[0.0]), "camber"), "dataset"),
+    (lambda: plots.carpet(ss.sweep(CARS[0].left, roll=[0.0, 1.0]), "steering"), "reading"),
+    (lambda: plots.roll_centre_path(ss.sweep(CARS[0].left, roll=[0.0, 1.0])), "dataset"),
+    (lambda: plots.roll_centre_path(ss.sweep(CARS[0], roll=[0.0, 1.0], rack=[0.0, 1.0])), "dataset"),
+    (lambda: plots.roll_centre_path(ss.sweep(CARS[0], rack=[400.0, 500.0])), "dataset"),
+    (lambda: plots.save_three_dimensional(CARS[0], "axle.htm"), "path"),
+    (lambda: plots.save_three_dimensional(CARS[0], "axle.html", travel=[3.0, 1.0]), "travel"),
+    (lambda: plots.save_three_dimensional(CARS[0], "axle.html", roll=[]), "roll"),
+    (lambda: plots.save_three_dimensional(CARS[0], "axle.html", travel=range(60), rack=range(60)), "travel"),
+]
+
+
+@pytest.mark.parametrize(("ask", "name"), REFUSALS, ids=range(len(REFUSALS)))
+def test_pictures_that_cannot_be_are_refused_by_name(ask: Any, name: str) -> None:
+    with pytest.raises(ss.InputError) as caught:
+        ask()
+    assert caught.value.name == name
+
+
+def test_without_plotly_the_page_is_refused_in_words(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setitem(sys.modules, "plotly", None)
+    with pytest.raises(ss.InputError, match="pip install"):
+        plots.save_three_dimensional(CARS[0], tmp_path / "axle.html", travel=[0.0], rack=[0.0])
+
+
+@pytest.fixture(scope="session")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("page") / "axle.html"
+    # The last rack is beyond over-centre: the page must say so and go on.
+    return plots.save_three_dimensional(
+        CARS[0], path, travel=[-30.0, 0.0, 30.0], rack=[-40.0, 0.0, 40.0, 140.0], roll=[-2.0, 0.0, 2.0], mount_in=2.0
+    )
+
+
+def test_page_holds_everything_and_needs_no_network(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    # Nothing is fetched: links for the reader to follow are no part of the page.
+    assert not re.search(r'<(script|link|img|iframe)[^<>]{0,200}?\s(src|href)="(https?:)?//', text)
+    data = json.loads(re.search(r"const car = (\{.*\});", text)[1].replace("<\\/", "</"))  # type: ignore[index]
+    assert data["sliders"] == {
+        "travel": [-30.0, 0.0, 30.0],
+        "rack": [-40.0, 0.0, 40.0, 140.0],
+        "roll": [-2.0, 0.0, 2.0],
+    }
+    assert len(data["frames"]) == len(data["tables"]) == 36
+    # Travel 30, rack -40, roll 2: the last place of its kind.
+    place = 2 * 12 + 0 * 3 + 2
+    pose = CARS[0].right.solve(travel=30.0, rack=-40.0, roll=2.0, mount_in=2.0)
+    assert data["tables"][place]["right"]["camber"].replace("\N{MINUS SIGN}", "-") == f"{pose.camber:+.2f}"
+    for part, name in ((0, "ball_joint"), (1, "strut_top"), (2, "tie_rod_outer"), (4, "wheel_centre")):
+        drawn = np.array(data["frames"][place][part], dtype=float).T
+        assert np.nanmin(np.linalg.norm(drawn - pose.point(name), axis=1)) < PAGE_MM * 2.0, name
+    assert data["tables"][2 * 12 + 3 * 3]["right"]["toe"] == "out of reach"
+
+
+def browser() -> str | None:
+    """A browser of this machine that runs without a screen: the one that STRUTSWEEP_BROWSER names, or one on the path."""
+    named = os.environ.get("STRUTSWEEP_BROWSER")
+    return named or next((found for name in BROWSERS if (found := shutil.which(name))), None)
+
+
+# Moves every slider as a hand would, and writes what it sees into the page.
+_DRIVER = """
+<script>
+window.addEventListener("load", () => setTimeout(() => {
+  const seen = {errors: window.__errors || [], places: []};
+  const drawing = document.getElementById("drawing");
+  for (const [travel, rack, roll] of [[1, 1, 1], [2, 0, 2], [2, 3, 0]]) {
+    for (const [name, value] of Object.entries({travel, rack, roll})) {
+      const slider = document.getElementById(name);
+      slider.value = value;
+      slider.dispatchEvent(new Event("input"));
+    }
+    seen.places.push({
+      place: Number(document.body.dataset.place),
+      arm: [drawing.data[0].x[1], drawing.data[0].y[1], drawing.data[0].z[1]],
+      camber: document.getElementById("right-camber").textContent,
+      shown: document.getElementById("travel-shown").textContent,
+    });
+  }
+  seen.scenes = drawing.querySelectorAll(".gl-container canvas").length;
+  const note = document.createElement("pre");
+  note.id = "seen";
+  note.textContent = JSON.stringify(seen);
+  document.body.appendChild(note);
+}, 300));
+window.__errors = [];
+window.addEventListener("error", event => window.__errors.push(String(event.message)));
+</script>
+</body>"""
+
+
+def test_page_runs_in_a_browser(page: Path, tmp_path: Path) -> None:
+    found = browser()
+    if found is None:
+        pytest.skip(f"NO BROWSER on this machine: the page in space was not run. Install one of {', '.join(BROWSERS)}.")
+    driven = tmp_path / "driven.html"
+    driven.write_text(page.read_text(encoding="utf-8").replace("</body>", _DRIVER), encoding="utf-8")
+    command = [found, "--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--use-angle=swiftshader"]
+    command += ["--enable-unsafe-swiftshader", f"--user-data-dir={tmp_path / 'profile'}", "--virtual-time-budget=20000"]
+    # No name on any network is found.
+    command += ["--host-resolver-rules=MAP * ~NOTFOUND"]
+    ran = subprocess.run(
+        [*command, "--dump-dom", driven.as_uri()], capture_output=True, text=True, timeout=180, check=False
+    )
+    noted = re.search(r'<pre id="seen">(.*?)</pre>', ran.stdout, flags=re.DOTALL)
+    assert noted, f"the page did not run\n{ran.stderr[-2000:]}"
+    seen = json.loads(noted[1].replace("&amp;", "&").replace("&lt;", "<").replace("&gt;", ">"))
+    assert seen["errors"] == []
+    assert seen["scenes"] >= 1
+    # Travel, rack, roll of four and three positions each after the first.
+    assert [entry["place"] for entry in seen["places"]] == [1 * 12 + 1 * 3 + 1, 2 * 12 + 0 * 3 + 2, 2 * 12 + 3 * 3 + 0]
+    pose = CARS[0].left.solve(travel=30.0, rack=-40.0, roll=2.0, mount_in=2.0)
+    np.testing.assert_allclose(seen["places"][1]["arm"], pose.point("ball_joint"), rtol=0.0, atol=PAGE_MM)
+    right = CARS[0].right.solve(travel=30.0, rack=-40.0, roll=2.0, mount_in=2.0)
+    assert seen["places"][1]["camber"].replace("\N{MINUS SIGN}", "-") == f"{right.camber:+.2f}"
+    assert seen["places"][1]["shown"] == "+30 mm"

@@ -1,0 +1,144 @@
+"""The commands about both wheels at once, against the Python interface."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner, Result
+
+import strutsweep as ss
+from strutsweep.command_line import app
+
+# A table rounds to its last decimal.
+HALF = 0.5 + 1e-6
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(app, [str(argument) for argument in arguments], catch_exceptions=False)
+
+
+def fine(*arguments: object) -> str:
+    result = run(*arguments)
+    assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+def row(text: str, first: str) -> list[float]:
+    """The numbers of the table's line that begins so."""
+    line = next(line for line in text.splitlines() if line.split() and line.split()[0] == first)
+    return [float(word) for word in line.split() if word != "none"]
+
+
+@pytest.mark.parametrize("name", ss.demos())
+def test_lock_tells_the_limits_and_the_curves(name: str) -> None:
+    car = ss.demo(name)
+    text = fine("lock", f"demo:{name}", "--travel", "10")
+    left, right = ss.largest_lock(car, travel=10.0)
+    assert str(left) in text and str(right) in text
+    most = min(abs(left.rack), abs(right.rack))
+    last = row(text, f"{most:.1f}")
+    curves = ss.steering_curves(car, rack=np.linspace(-most, most, 13), travel=10.0).isel(rack=-1)
+    shown = [
+        curves.turns,
+        curves.mean_steer,
+        curves.ackermann_by_angle,
+        curves.ackermann_by_cotangent,
+        curves.steering_ratio,
+    ]
+    for value, found, decimals in zip(map(float, shown), last[1:], (3, 2, 0, 0, 3), strict=False):
+        assert found == pytest.approx(value, abs=HALF * 10.0**-decimals)
+    toe_out = ss.sweep(car, inner_steer=[20.0, -20.0], travel=10.0).toe_out_on_turns.values
+    assert f"{toe_out[0]:.2f} deg to the left, {toe_out[1]:.2f} to the right" in text
+
+
+def test_lock_gives_data_and_a_picture(tmp_path: Path) -> None:
+    data, picture = tmp_path / "steer.csv", tmp_path / "turn.png"
+    fine("lock", "demo:gravel_hatch", "--output", data, "--plot", picture)
+    rows = list(csv.DictReader(io.StringIO(data.read_text(encoding="utf-8"))))
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert len(rows) == 26 and rows[0]["side"] == "left" and rows[-1]["side"] == "right"
+    last = ss.sweep(ss.demo("gravel_hatch"), rack=float(rows[-1]["rack_mm"])).sel(side="right")
+    for name in ("camber_deg", "wheel_steer_deg", "ackermann_by_angle_percent", "turning_circle_mm"):
+        value = float(last[name.rpartition("_")[0]])
+        assert float(rows[-1][name]) == pytest.approx(value, rel=1e-9)
+
+
+def test_lean_tells_both_cambers_and_the_roll_centre(tmp_path: Path) -> None:
+    picture = tmp_path / "path.svg"
+    text = fine("lean", "demo:hillclimb_saloon", "--most", "2", "--rack", "15", "--mount-in", "5", "--plot", picture)
+    ds = ss.sweep(ss.demo("hillclimb_saloon"), roll=1.5, rack=15.0, mount_in=5.0)
+    shown = [float(ds[n].sel(side=s)) for n in ("camber", "camber_to_body", "wheel_steer") for s in ("left", "right")]
+    found = row(text, "1.50")
+    np.testing.assert_allclose(found[1:7], shown, atol=HALF * 0.01)
+    assert found[-2:] == [round(float(ds.axle_roll_centre_height), 1), round(float(ds.axle_roll_centre_shift), 1)]
+    assert "mount-in +5 mm" in text and "A spring under load can kill" in text
+    assert "<svg" in picture.read_text(encoding="utf-8")
+
+
+def test_lean_as_json_is_strict() -> None:
+    document = json.loads(fine("lean", "demo:gravel_hatch", "--format", "json"))
+    assert len(document["poses"]) == 18
+    assert document["columns"]["axle_roll_centre_height"]["units"] == "mm"
+
+
+def test_spring_tells_rate_height_and_side_force() -> None:
+    car = ss.demo("gravel_hatch")
+    text = fine("spring", "demo:gravel_hatch", "--load", "3300", "--preload", "4")
+    curves = ss.spring_curves(car, travel=[80.0], preload=4.0).sel(side="left").isel(travel=0)
+    found = row(text, "80.0")
+    assert found[1:5] == [
+        round(float(curves.spring_force)),
+        round(float(curves.wheel_load)),
+        round(float(curves.motion_ratio), 3),
+        round(float(curves.wheel_rate), 2),
+    ]
+    assert f"{ss.ride_height(car, 3300.0, preload=4.0):+.1f} mm" in text
+    assert str(ss.side_force(car, load=3300.0 - 36.0 * 9.80665)) in text
+
+
+def test_gauge_tells_what_is_shown_and_its_error() -> None:
+    text = fine("gauge", "demo:hillclimb_saloon", "--turn", "10", "--diameter", "600")
+    found = ss.caster_sweep(ss.demo("hillclimb_saloon").left, turn=10.0)
+    assert f"{found.by_sines:.3f}" in text and f"{found.errors['by_practice']:.3f}" in text and "600 mm" in text
+
+
+def test_cure_tells_before_and_after(tmp_path: Path) -> None:
+    picture = tmp_path / "cure.png"
+    text = fine("cure", "demo:gravel_hatch", "--mount-back", "10", "--plot", picture)
+    found = ss.bump_steer_cure(ss.demo("gravel_hatch").left, mount_back=10.0)
+    assert f"{found.raised:+.2f}" in text and f"{1000 * found.slope_before:+.2f}" in text
+    assert "A spring under load can kill" in text and picture.read_bytes().startswith(b"\x89PNG")
+
+
+def test_space_writes_a_page_once(tmp_path: Path) -> None:
+    page = tmp_path / "axle.html"
+    fine("space", "demo:gravel_hatch", page)
+    assert "<title>Gravel hatch, both corners in space</title>" in page.read_text(encoding="utf-8")
+    refused = run("space", "demo:gravel_hatch", page)
+    assert refused.exit_code == 1 and "--force" in refused.stderr
+    fine("space", "demo:gravel_hatch", page, "--force")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["lock", "demo:gravel_hatch", "--travel", "500"], 3, "out of reach"),
+        (["lock", "demo:gravel_hatch", "--clearance", "900"], 1, "tyre clearance"),
+        (["lean", "demo:gravel_hatch", "--most", "0"], 1, "0.0 deg"),
+        (["lean", "demo:gravel_hatch", "--travel", "900"], 3, "end of its arc"),
+        (["spring", "demo:gravel_hatch", "--load", "1e9"], 1, "load"),
+        (["gauge", "demo:gravel_hatch", "--turn", "90"], 1, "turn"),
+        (["cure", "demo:gravel_hatch", "--aim", "best"], 1, "aim"),
+        (["cure", "demo:gravel_hatch", "--plot", "x.bmp"], 1, ".bmp"),
+        (["space", "demo:gravel_hatch", "x.txt"], 1, ".html"),
+    ],
+)
+def test_trouble_is_told_in_a_line(arguments: list[str], code: int, words: str) -> None:
+    result = run(*arguments)
+    assert result.exit_code == code, result.output
+    assert words in result.stderr and "Traceback" not in result.output
