@@ -227,6 +227,21 @@ def test_numerals_are_large_enough(sheets: dict[str, drawings.Drawing]) -> None:
         assert all(text.height >= 2.5 for text in engraved)
 
 
+def test_no_cut_takes_an_engraved_letter_away(sheets: dict[str, drawings.Drawing], car: ss.Axle) -> None:
+    assert car.top_plate is not None
+    for sheet in (*sheets.values(), drawings.plate_drawing(car.left, car.top_plate)):
+        cuts = shapely.union_all([drawings.geometry.polygon_of(shape).exterior for shape in sheet.on("cut")])
+        for text in sheet.on("engrave"):
+            if isinstance(text, drawings.Text):
+                # MEMORY: letters of common sans-serif faces are some 0.6 of their height wide.
+                width = 0.6 * text.height * len(text.words)
+                left = {"left": 0.0, "middle": -width / 2.0, "right": -width}[text.align]
+                area = shapely.affinity.rotate(
+                    shapely.box(left, 0.0, left + width, text.height), text.turned, origin=(0.0, 0.0)
+                )
+                assert not shapely.affinity.translate(area, *text.at).intersects(cuts), text.words
+
+
 def test_pdf_is_full_size_and_its_bar_is_100_mm(files: dict[str, Path], sheets: dict[str, drawings.Drawing]) -> None:
     for side, sheet in sheets.items():
         reader = pypdf.PdfReader(files[f"{side}.pdf"])
@@ -255,7 +270,9 @@ def test_files_are_the_same_bytes_each_time(sheets: dict[str, drawings.Drawing],
 def test_drawings_refuse_what_cannot_be_drawn(car: ss.Axle, tmp_path: Path) -> None:
     plate = car.top_plate
     assert plate is not None
-    with pytest.raises(ss.InputError, match="plate slot 2 and insert slot|insert slot 1 and window|run into each other"):
+    with pytest.raises(
+        ss.InputError, match="plate slot 2 and insert slot|insert slot 1 and window|run into each other"
+    ):
         drawings.plate_drawing(car.left, plate.replace(insert_bolts={"circle": 30.0}))
     bare = ss.TopPlate.from_dict({"plate_slot": {"reach": [-1, 1]}, "insert_slot": {"reach": [-1, 1]}})
     with pytest.raises(ss.InputError, match="top_plate.studs is missing"):
@@ -282,6 +299,16 @@ def test_thin_webs_are_told_on_the_sheet(car: ss.Axle) -> None:
     assert sheet.web < 3.0 < room
     words = [shape.words for shape in sheet.on("reference") if isinstance(shape, drawings.Text)]
     assert any("LOOK: only" in text for text in words)
+
+
+def test_picture_shows_every_shape(sheets: dict[str, drawings.Drawing]) -> None:
+    sheet = sheets["right"]
+    (axes,) = drawings.picture(sheet, width_in=8.0).axes
+    words = [shape for shape in sheet.shapes if isinstance(shape, drawings.Text)]
+    assert [text.get_text() for text in axes.texts] == [text.words for text in words]
+    assert len(axes.patches) == len(sheet.shapes) - len(words)
+    width, height = axes.figure.get_size_inches()
+    assert width / height == pytest.approx(420.0 / 297.0)
 
 
 def test_holes_without_travel_are_round(car: ss.Axle) -> None:

@@ -133,10 +133,10 @@ WRONG: list[tuple[dict[str, Any], str, str]] = [
 ]
 
 
-@pytest.mark.parametrize(("changes", "field", "words"), WRONG, ids=lambda value: value if isinstance(value, str) else "")
-def test_wrong_plates_are_refused_by_name(
-    plate: ss.TopPlate, changes: dict[str, Any], field: str, words: str
-) -> None:
+@pytest.mark.parametrize(
+    ("changes", "field", "words"), WRONG, ids=lambda value: value if isinstance(value, str) else ""
+)
+def test_wrong_plates_are_refused_by_name(plate: ss.TopPlate, changes: dict[str, Any], field: str, words: str) -> None:
     with pytest.raises(ss.GeometryError, match=words) as caught:
         plate.replace(**changes)
     assert caught.value.field == field
@@ -293,16 +293,16 @@ def test_slots_miss_nothing_inside_the_box(any_car: ss.Axle, static_caster: floa
     # Margins are what is left at the worst point: neither less nor more.
     assert float(left.min()) == pytest.approx(plan.tolerance + plan.seating, abs=1e-6)
     # The plane of camber and caster says so too (SECOND METHOD).
-    assert ss.reach(any_car.left, plan.top_plate, ride_height=[-15.0, 0.0, 15.0]).missing(
-        plan.camber, plan.caster
-    ).is_empty
+    assert (
+        ss.reach(any_car.left, plan.top_plate, ride_height=[-15.0, 0.0, 15.0])
+        .missing(plan.camber, plan.caster)
+        .is_empty
+    )
 
 
 def test_a_slot_cut_short_misses_part_of_the_box(any_car: ss.Axle, static_caster: float) -> None:
     caster = (static_caster - 0.75, static_caster + 0.75)
-    plan = ss.slots(
-        any_car.left, plate_of(any_car), camber=(-3.5, -0.5), caster=caster, tolerance=0.0, seating=0.0
-    )
+    plan = ss.slots(any_car.left, plate_of(any_car), camber=(-3.5, -0.5), caster=caster, tolerance=0.0, seating=0.0)
     least, most = plan.slots[0].reach
     short = plan.top_plate.replace(plate_slot={"reach": [least, most - 0.2]})
     assert not ss.reach(any_car.left, short).missing(plan.camber, plan.caster).is_empty
@@ -480,9 +480,7 @@ def test_maps_over_the_plate_are_single_places(any_car: ss.Axle) -> None:
         np.testing.assert_allclose(maps[name].values, at[name].values, atol=1e-8)
     for i, j in [(0, 0), (4, 3), (2, 1)]:
         setting = plate.mount(plate=float(maps.plate[i]), insert=float(maps["insert"][j]), position=1)
-        poses = [
-            any_car.right.solve(travel=travel, tie_rod=float(maps.tie_rod[i, j]), **setting) for travel in travels
-        ]
+        poses = [any_car.right.solve(travel=travel, tie_rod=float(maps.tie_rod[i, j]), **setting) for travel in travels]
         assert float(maps.bearing_angle[i, j]) == pytest.approx(max(pose.bearing_angle for pose in poses), abs=1e-9)
         tops = np.stack([pose.point("strut_top") for pose in poses], axis=1)
         lows = np.stack([pose.point("strut_low") for pose in poses], axis=1)
@@ -491,9 +489,7 @@ def test_maps_over_the_plate_are_single_places(any_car: ss.Axle) -> None:
             assert float(maps[f"{part}_gap"][i, j]) == pytest.approx(gap, abs=1e-9)
 
 
-def test_a_large_map_is_made_in_blocks_with_a_bar(
-    any_car: ss.Axle, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_large_map_is_made_in_blocks_with_a_bar(any_car: ss.Axle, capsys: pytest.CaptureFixture[str]) -> None:
     plate = plate_of(any_car)
     travels = np.linspace(-60.0, 60.0, 21)
     large = top_plates.plate_map(any_car.left, plate, counts=(120, 300), travel=travels, progress=True)
@@ -597,8 +593,8 @@ def test_reach_map_shows_plate_and_angles(any_car: ss.Axle, side: str) -> None:
     figure = plots.reach_map(found, camber=(-1.5, -0.5), caster=(3.0, 3.5))
     on_plate, angles = figure.axes
     # Rearward is down; inboard is to the right on the left, to the left on the right.
-    assert on_plate.yaxis_inverted()
-    assert on_plate.xaxis_inverted() is (side == "right")
+    assert bool(on_plate.yaxis_inverted())
+    assert bool(on_plate.xaxis_inverted()) is (side == "right")
     assert angles.get_xlabel().startswith("camber (deg)")
     # The heavy line is what every ride height allows.
     heavy = next(line for line in angles.lines if line.get_linewidth() == 2.2)

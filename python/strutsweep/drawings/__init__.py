@@ -13,7 +13,8 @@ Examples
 """
 
 from strutsweep.drawings.geometry import LAYERS, Circle, Contour, Drawing, Text
+from strutsweep.drawings.pictures import picture
 from strutsweep.drawings.plates import plate_drawing
 from strutsweep.drawings.writers import save
 
-__all__ = ["LAYERS", "Circle", "Contour", "Drawing", "Text", "plate_drawing", "save"]
+__all__ = ["LAYERS", "Circle", "Contour", "Drawing", "Text", "picture", "plate_drawing", "save"]

@@ -1,4 +1,4 @@
-"""What a drawing is made of: one list of shapes on layers, in millimetres on the sheet, from which every file is written."""
+"""What a drawing is made of: one list of shapes on layers, in millimetres on the sheet, for every form of file."""
 
 from __future__ import annotations
 

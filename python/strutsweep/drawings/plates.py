@@ -235,8 +235,9 @@ class _Plate(_View):
         """Everywhere that the insert's housing gets, in every position."""
         across, along = offsets(self.top_plate)
         reach = self.top_plate.insert_slot["reach"]
-        forward, inboard = _pointing(self.top_plate.plate_slot["direction"]), _pointing(
-            self.top_plate.insert_slot["direction"]
+        forward, inboard = (
+            _pointing(self.top_plate.plate_slot["direction"]),
+            _pointing(self.top_plate.insert_slot["direction"]),
         )
         points = [
             self.sheet(
@@ -259,7 +260,9 @@ class _Plate(_View):
             outline = grown_hull("cut", points, radius, "plate outline")
             area: Any = polygon_of(outline)
             short = self.edge - (
-                float(window.distance(area.exterior)) if area.contains(window) else -float(window.hausdorff_distance(area))
+                float(window.distance(area.exterior))
+                if area.contains(window)
+                else -float(window.hausdorff_distance(area))
             )
             if short <= 1e-6:
                 break
@@ -323,7 +326,9 @@ class _Plate(_View):
         for at, label, long in sorted(entries, key=lambda mark: (not mark[2], abs(mark[0]))):
             foot = np.array(bolt) + sense * float(at) * along + start * away
             tip = foot + _TICK[bool(long)] * away
-            shapes.append(line("engrave", self.sheet(*foot), self.sheet(*tip), name=f"mark {ladder.attrs['of']} {name}"))
+            shapes.append(
+                line("engrave", self.sheet(*foot), self.sheet(*tip), name=f"mark {ladder.attrs['of']} {name}")
+            )
             # A label needs room along the slot, or has none; those of long marks are written first.
             half = (0.31 * _NUMERALS * len(str(label)) if upright else _NUMERALS / 2.0) + 0.8
             if any(abs(float(at) - other) < half + other_half for other, other_half in written):
@@ -335,7 +340,18 @@ class _Plate(_View):
         degrees = ladder.attrs["kind"] == "degrees"
         if upright:
             what = f"CAMBER deg, INSERT {name}" if degrees else f"INSERT {name}, mm"
-            shapes.append(self._beside(middle + (start + _TICK[True] + 5.6) * away, away, what, True))
+            # Beyond the labels, moved along the slot, or beyond its ends: where no cut takes a letter away.
+            out = middle + (start + _TICK[True] + 5.6) * away
+            least, most = slot["reach"]
+            half_way = np.array(bolt) + sense * 0.5 * (least + most) * along - 0.5 * _NUMERALS * away
+            tried: list[Text] = []
+            # Where there is no room for all of it, the position's letter has to do.
+            for words in (what, f"{name}: {'deg' if degrees else 'mm'}", name):
+                beyond = 0.5 * (most - least + self._width(slot) + 0.62 * _NUMERALS * len(words)) + 4.0
+                places = [out + step * along for step in (0.0, -5.0, 5.0, -10.0, 10.0, -15.0, 15.0)]
+                places += [half_way + end * beyond * along for end in (-1.0, 1.0)]
+                tried += [self._beside(place, away, words, True) for place in places]
+            shapes.append(next((text for text in tried if self._free(text)), tried[-1]))
         else:
             # On the slot's other side, along it.
             x, y = self.sheet(*(middle - (start + 0.8) * away))
@@ -343,6 +359,13 @@ class _Plate(_View):
                 x += _NUMERALS
             shapes.append(Text("engrave", (x, y), _NUMERALS, "CASTER deg" if degrees else "PLATE mm", "middle", 90.0))
         return shapes
+
+    def _free(self, text: Text) -> bool:
+        """Whether words stand on the plate and clear of every cut."""
+        outline, *holes = (polygon_of(cut) for cut in self.cuts())
+        room: Any = _extent(text).buffer(1.0)
+        area: Any = outline
+        return bool(area.contains(room)) and not any(room.intersects(hole) for hole in holes)
 
     def _beside(self, place: Any, away: Any, words: str, upright: bool) -> Text:
         x, y = self.sheet(*place)
@@ -421,7 +444,14 @@ class _Insert(_View):
             out = 1.0 if y >= middle[1] else -1.0
             tip = high_y if out > 0.0 else low_y
             shapes.append(line("engrave", (x, y + out * (self.hole / 2.0 + 1.0)), (x, tip - out * 1.0), name="pointer"))
-            shapes.append(Text("engrave", (x + 2.5, tip - out * 3.0 - (0.0 if out < 0.0 else _LETTERS)), _LETTERS, letter(number - 1)))
+            shapes.append(
+                Text(
+                    "engrave",
+                    (x + 2.5, tip - out * 3.0 - (0.0 if out < 0.0 else _LETTERS)),
+                    _LETTERS,
+                    letter(number - 1),
+                )
+            )
         return shapes
 
     def dimensions(self) -> list[Shape]:
@@ -434,7 +464,9 @@ class _Insert(_View):
         offset = abs(self.seat[0] - middle[0])
         if offset > 0.0:
             left, right = sorted((middle[0], self.seat[0]))
-            shapes += _across(left, right, high_y + 9.0, (self.seat[1] + 7.0, self.seat[1] + 7.0), f"e = {offset:.2f}", outside=True)
+            shapes += _across(
+                left, right, high_y + 9.0, (self.seat[1] + 7.0, self.seat[1] + 7.0), f"e = {offset:.2f}", outside=True
+            )
         return shapes
 
 
@@ -602,8 +634,17 @@ def _sheet(
             shapes.append(Text("reference", (x + 1.5, y - 8.2), size, words, bold=bold))
 
     other = "right" if corner.side == "left" else "left"
-    shapes.append(Text("reference", (left + 1.5, top - 6.0), 4.0, f"TOP PLATE AND INSERT, {corner.side.upper()}", bold=True))
-    shapes.append(Text("reference", (left + 1.5, top - 11.5), 2.5, f"{corner.name}. The {other} parts are the mirror image of these."))
+    shapes.append(
+        Text("reference", (left + 1.5, top - 6.0), 4.0, f"TOP PLATE AND INSERT, {corner.side.upper()}", bold=True)
+    )
+    shapes.append(
+        Text(
+            "reference",
+            (left + 1.5, top - 11.5),
+            2.5,
+            f"{corner.name}. The {other} parts are the mirror image of these.",
+        )
+    )
     say(left, rows[0], "MATERIAL")
     say(third, rows[0], "THICKNESS, mm")
     say(half, rows[0], "SCALE", "1:1, millimetres", 2.5)
@@ -654,7 +695,15 @@ def _sheet(
     y -= len(table) * step + 2.0
     for i, words in enumerate(_CAUTIONS):
         shapes.append(Text("reference", (x, y - i * step), 2.1, words, bold=i == 0))
-    shapes.append(Text("reference", (_FRAME + 5.0, height - _FRAME - 7.0), 2.5, "Seen from above, front of the car up. Red is cut, blue engraved, black only read. Dashed: tower opening, bearing housing."))
+    shapes.append(
+        Text(
+            "reference",
+            (_FRAME + 5.0, height - _FRAME - 7.0),
+            2.5,
+            "Seen from above, front of the car up. Red is cut, blue engraved, black only read."
+            " Dashed: tower opening, bearing housing.",
+        )
+    )
     return shapes
 
 
@@ -671,11 +720,14 @@ def _projection_symbol(at: Place) -> list[Shape]:
     """First angle: a cone's side view to the left of its end view (ISO 128, from memory)."""
     x, y = at
     return [
-        Contour("reference", ((x - 10.0, y - 1.6, 0.0), (x - 2.0, y - 3.2, 0.0), (x - 2.0, y + 3.2, 0.0), (x - 10.0, y + 1.6, 0.0)), style="thin"),
+        Contour(
+            "reference",
+            ((x - 10.0, y - 1.6, 0.0), (x - 2.0, y - 3.2, 0.0), (x - 2.0, y + 3.2, 0.0), (x - 10.0, y + 1.6, 0.0)),
+            style="thin",
+        ),
         line("reference", (x - 12.0, y), (x, y), "chain"),
         Circle("reference", (x + 6.0, y), 3.2, style="thin"),
         Circle("reference", (x + 6.0, y), 1.6, style="thin"),
         line("reference", (x + 1.0, y), (x + 11.0, y), "chain"),
         line("reference", (x + 6.0, y - 4.6), (x + 6.0, y + 4.6), "chain"),
     ]
-

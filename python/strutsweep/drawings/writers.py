@@ -14,16 +14,16 @@ from strutsweep.errors import InputError
 
 __all__ = ["FORMS", "save"]
 
-_CAP_SHARE: Final = 0.718
+CAP_SHARE: Final = 0.718
 """Height of capitals of Helvetica as a share of its size."""
-_COLOURS: Final[dict[Layer, tuple[str, int]]] = {
+COLOURS: Final[dict[Layer, tuple[str, int]]] = {
     "cut": ("#c8102e", 1),
     "engrave": ("#1f4e9e", 5),
     "reference": ("#202428", 7),
 }
 """As a web colour, and as a number of the DXF palette: red, blue, black."""
-_WIDTHS_MM: Final = {"outline": 0.5, "thin": 0.18, "chain": 0.18, "dashed": 0.25, "frame": 0.7}
-_DASHES_MM: Final = {"chain": (8.0, 1.5, 0.8, 1.5), "dashed": (3.0, 1.5)}
+WIDTHS_MM: Final = {"outline": 0.5, "thin": 0.18, "chain": 0.18, "dashed": 0.25, "frame": 0.7}
+DASHES_MM: Final = {"chain": (8.0, 1.5, 0.8, 1.5), "dashed": (3.0, 1.5)}
 _POINTS_PER_MM: Final = 72.0 / 25.4
 
 
@@ -81,7 +81,7 @@ def _dxf(drawing: Drawing) -> bytes:
     document.header["$MEASUREMENT"] = 1
     document.styles.get("Standard").dxf.font = "arial.ttf"
     for layer in LAYERS:
-        document.layers.add(layer, color=_COLOURS[layer][1])
+        document.layers.add(layer, color=COLOURS[layer][1])
     space = document.modelspace()
     align = {
         "left": TextEntityAlignment.LEFT,
@@ -101,7 +101,7 @@ def _dxf(drawing: Drawing) -> bytes:
         if isinstance(shape, Circle):
             space.add_circle(shape.centre, shape.radius, dxfattribs=attributes)
         elif shape.filled:
-            hatch = space.add_hatch(color=_COLOURS[shape.layer][1], dxfattribs=attributes)
+            hatch = space.add_hatch(color=COLOURS[shape.layer][1], dxfattribs=attributes)
             hatch.paths.add_polyline_path([vertex[:2] for vertex in shape.vertices], is_closed=True)
         elif len(shape.vertices) == 2 and not shape.closed:
             space.add_line(shape.vertices[0][:2], shape.vertices[1][:2], dxfattribs=attributes)
@@ -128,7 +128,7 @@ def _svg(drawing: Drawing) -> bytes:
         f"<title>{escape(drawing.title)}</title>",
     ]
     for layer in LAYERS:
-        colour = _COLOURS[layer][0]
+        colour = COLOURS[layer][0]
         lines.append(f'<g id="{layer}" stroke="{colour}" fill="none" stroke-linecap="round" stroke-linejoin="round">')
         lines.extend(_svg_shape(shape, drawing.size[1], colour) for shape in drawing.on(layer))
         lines.append("</g>")
@@ -145,14 +145,14 @@ def _svg_shape(shape: Shape, height: float, colour: str) -> str:
         x, y = at(shape.at).split()
         turned = f' transform="rotate({_number(-shape.turned)} {x} {y})"' if shape.turned else ""
         weight = ' font-weight="bold"' if shape.bold else ""
-        size = _number(shape.height / _CAP_SHARE)
+        size = _number(shape.height / CAP_SHARE)
         return (
             f'<text x="{x}" y="{y}" font-family="Helvetica, Arial, sans-serif" font-size="{size}"{weight} stroke="none"'
             f' fill="{colour}" text-anchor="{anchor}"{turned}>{escape(shape.words)}</text>'
         )
-    look = f'stroke-width="{_WIDTHS_MM[shape.style]}"'
-    if shape.style in _DASHES_MM:
-        look += f' stroke-dasharray="{" ".join(_number(dash) for dash in _DASHES_MM[shape.style])}"'
+    look = f'stroke-width="{WIDTHS_MM[shape.style]}"'
+    if shape.style in DASHES_MM:
+        look += f' stroke-dasharray="{" ".join(_number(dash) for dash in DASHES_MM[shape.style])}"'
     if shape.name:
         look += f' data-name="{escape(shape.name)}"'
     if isinstance(shape, Circle):
@@ -189,7 +189,7 @@ def _pdf(drawing: Drawing) -> bytes:
     canvas.setLineCap(1)
     canvas.setLineJoin(1)
     for layer in reversed(LAYERS):
-        colour = HexColor(_COLOURS[layer][0])
+        colour = HexColor(COLOURS[layer][0])
         canvas.setStrokeColor(colour)
         canvas.setFillColor(colour)
         for shape in drawing.on(layer):
@@ -203,7 +203,7 @@ def _pdf_shape(canvas: Any, shape: Shape) -> None:
         canvas.saveState()
         canvas.translate(*shape.at)
         canvas.rotate(shape.turned)
-        canvas.setFont("Helvetica-Bold" if shape.bold else "Helvetica", shape.height / _CAP_SHARE)
+        canvas.setFont("Helvetica-Bold" if shape.bold else "Helvetica", shape.height / CAP_SHARE)
         draw = {
             "left": canvas.drawString,
             "middle": canvas.drawCentredString,
@@ -212,8 +212,8 @@ def _pdf_shape(canvas: Any, shape: Shape) -> None:
         draw(0.0, 0.0, shape.words)
         canvas.restoreState()
         return
-    canvas.setLineWidth(_WIDTHS_MM[shape.style])
-    canvas.setDash(list(_DASHES_MM.get(shape.style, ())))
+    canvas.setLineWidth(WIDTHS_MM[shape.style])
+    canvas.setDash(list(DASHES_MM.get(shape.style, ())))
     if isinstance(shape, Circle):
         canvas.circle(*shape.centre, shape.radius, stroke=1, fill=0)
         return
@@ -232,4 +232,3 @@ def _pdf_shape(canvas: Any, shape: Shape) -> None:
 
 FORMS: Final[dict[str, Callable[[Drawing], bytes]]] = {".dxf": _dxf, ".svg": _svg, ".pdf": _pdf}
 """What writes a drawing, by the ending of the file's name."""
-

@@ -35,7 +35,7 @@ from strutsweep.top_plates.hardware import letter
 from strutsweep.top_plates.reaching import Reach
 
 if TYPE_CHECKING:
-    from shapely import Geometry
+    from shapely.geometry.base import BaseGeometry as Geometry
 
 __all__ = ["reach_map"]
 
@@ -45,9 +45,7 @@ _PANEL_IN: Final = 4.3
 _BOX: Final = "#111111"
 
 
-def reach_map(
-    reach: Reach, *, camber: Sequence[float] | None = None, caster: Sequence[float] | None = None
-) -> Figure:
+def reach_map(reach: Reach, *, camber: Sequence[float] | None = None, caster: Sequence[float] | None = None) -> Figure:
     """What a top plate reaches: places of the bearing's centre on the plate, and camber against caster.
 
     Left, the tower from above with the front of the car up: for each insert position the places that the bearing's
@@ -148,9 +146,7 @@ def _draw_plate(axes: Axes, reach: Reach) -> None:
     axes.set_ylabel("rearward in the plate (mm)", fontsize=LABEL_PT, color=INK)
 
 
-def _draw_angles(
-    axes: Axes, reach: Reach, camber: Sequence[float] | None, caster: Sequence[float] | None
-) -> None:
+def _draw_angles(axes: Axes, reach: Reach, camber: Sequence[float] | None, caster: Sequence[float] | None) -> None:
     """Camber and caster reached: by position at each ride height, and at all of them."""
     import shapely
 
@@ -171,7 +167,9 @@ def _draw_angles(
             )
     _outline(axes, reach.throughout(), color=INK, linewidth=2.2, linestyle="-")
     if camber is not None and caster is not None:
-        _outline(axes, shapely.box(camber[0], caster[0], camber[1], caster[1]), color=_BOX, linewidth=1.4, dashes=(6, 2))
+        _outline(
+            axes, shapely.box(camber[0], caster[0], camber[1], caster[1]), color=_BOX, linewidth=1.4, dashes=(6, 2)
+        )
     axes.margins(0.07)
     for name, label in (("camber", axes.set_xlabel), ("caster", axes.set_ylabel)):
         label(f"{name_with_unit(name)}\n{positive_way(name)}", fontsize=LABEL_PT, color=INK)

@@ -1,6 +1,7 @@
 """Adjustable strut tops: what a plate reaches, how long its slots must be, where its marks go, what it clears.
 
-A `strutsweep.TopPlate` is part of a car file. The same numbers serve either side: left and right plates are mirror images.
+A `strutsweep.TopPlate` is part of a car file. The same numbers serve either side: left and right plates are mirror
+images.
 
 Examples
 --------

@@ -119,11 +119,12 @@ def chance(
 ) -> Chance:
     """How likely a built car reaches a box of camber and caster with a top plate, and which tolerance matters most.
 
-    Each sample is a car of its own. Its tower is out of place, parts unchanged, so that camber and caster shift; knuckle
-    and strut add a camber of their own; hard points are not where they were measured, the wheel standing as it does;
-    slots and insert are cut a little off, and bolts lie anywhere within their play. On each the hardware is solved for at every corner of the box and both ends of the ride-height
-    band; a corner counts as reached if the bolts stay within the slots in one position of the insert. Then each thing
-    that may be off is left alone in a run of its own.
+    Each sample is a car of its own. Its tower is out of place, parts unchanged, so that camber and caster shift;
+    knuckle and strut add a camber of their own; hard points are not where they were measured, the wheel standing as it
+    does; slots and insert are cut a little off, and bolts lie anywhere within their play. On each the hardware is
+    solved for at every corner of the box and both ends of the ride-height band; a corner counts as reached if the bolts
+    stay within the slots in one position of the insert. Then each thing that may be off is left alone in a run of its
+    own.
 
     Parameters
     ----------
@@ -231,9 +232,7 @@ _HOW_MANY: Final = {
 def _draws(rng: np.random.Generator, samples: int) -> dict[str, Floats]:
     """Errors of size one, one row an independent number."""
     return {
-        name: rng.uniform(-1.0, 1.0, (count, samples))
-        if name == "bolt_play"
-        else rng.standard_normal((count, samples))
+        name: rng.uniform(-1.0, 1.0, (count, samples)) if name == "bolt_play" else rng.standard_normal((count, samples))
         for name, count in _HOW_MANY.items()
     }
 

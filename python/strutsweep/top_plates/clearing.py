@@ -1,7 +1,8 @@
-"""What the top plate clears: nut, insert and rod in the tower's opening, the bearing's lean, the strut's travel left."""
+"""What the top plate clears: nut, insert and rod in the tower's opening, the bearing's lean, the strut's stops."""
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
@@ -17,7 +18,7 @@ from strutsweep.top_plates.hardware import RIDE_HEIGHT, SLIDES, Floats, Problem,
 from strutsweep.words import attributes
 
 if TYPE_CHECKING:
-    from shapely import Geometry
+    from shapely.geometry.base import BaseGeometry as Geometry
 
 __all__ = ["PARTS", "Clearances", "clearances", "plate_map"]
 
@@ -44,8 +45,8 @@ class Clearances:
     bearing : xarray.Dataset
         The largest ``bearing_angle`` in deg and where that is, in the same way.
     strut : xarray.Dataset
-        Strut travel left at full bump and full droop, ``bump_left`` and ``droop_left`` in mm, against what the strut gives
-        there with the top as measured: by so much earlier the stops are met where it is negative.
+        Strut travel left at full bump and full droop, ``bump_left`` and ``droop_left`` in mm, against what the strut
+        gives there with the top as measured: by so much earlier the stops are met where it is negative.
     centres : dict of str to array
         Per part, shape (2, n): where it passes the face, inboard and rearward in mm.
     """
@@ -74,10 +75,11 @@ class Clearances:
 
         if part not in PARTS:
             raise InputError(f"part = {part!r} is not one of {', '.join(PARTS)}", name="part", value=part)
-        radius = dict(self.top_plate.clearing)[part]
+        radius: Any = dict(self.top_plate.clearing)[part]
         if radius is None:
             return shapely.Polygon()
-        return shapely.MultiPoint(self.centres[part].T).convex_hull.buffer(float(radius), quad_segs=32)  # type: ignore[arg-type]
+        hull = shapely.MultiPoint(self.centres[part].T).convex_hull
+        return hull.buffer(float(radius), quad_segs=32)
 
     def trim(self) -> Geometry:
         """What would have to be cut from the tower's face for everything to pass.
@@ -105,7 +107,9 @@ class Clearances:
         return not leans and not bool((self.least.gap < 0.0).any())
 
     def __str__(self) -> str:
-        lines = [f"{self.corner.name}, {self.corner.side} corner: what the top plate clears ({self.least.attrs['held']})"]
+        lines = [
+            f"{self.corner.name}, {self.corner.side} corner: what the top plate clears ({self.least.attrs['held']})"
+        ]
         for part in PARTS:
             at = self.least.sel(part=part)
             gap = float(at.gap)
@@ -270,7 +274,11 @@ def _strut_left(places: _Places, travel: Sequence[float], travel_at: TravelAt, a
     return xr.Dataset(
         {
             "bump_left": ((), float(np.nanmin(bump - now[:, 1])), {**words, "long_name": "strut travel left in bump"}),
-            "droop_left": ((), float(np.nanmin(now[:, 0] - droop)), {**words, "long_name": "strut travel left in droop"}),
+            "droop_left": (
+                (),
+                float(np.nanmin(now[:, 0] - droop)),
+                {**words, "long_name": "strut travel left in droop"},
+            ),
         },
         attrs=attrs,
     )
@@ -421,7 +429,9 @@ def plate_map(
     travels = np.unique(np.asarray(travel, dtype=np.float64))
     if not travels.size:
         raise InputError("travel is empty", name="travel", value=travel)
-    axes = [np.linspace(slot["reach"][0], slot["reach"][1], n) for slot, n in zip(_slots(top_plate), counts, strict=True)]
+    axes = [
+        np.linspace(slot["reach"][0], slot["reach"][1], n) for slot, n in zip(_slots(top_plate), counts, strict=True)
+    ]
     names = ("camber", "caster", "tie_rod", "nut_gap", "insert_gap", "rod_gap", "bearing_angle")
     maps = {name: np.full(counts, np.nan) for name in names}
     racks = np.array([float(rack)])
@@ -455,7 +465,11 @@ def plate_map(
     lean = {**attributes("bearing_angle"), "long_name": "largest angle of the bearing over travel"}
     return xr.Dataset(
         {
-            name: (("plate", "insert"), values, words.get(name) or (lean if name == "bearing_angle" else attributes(name)))
+            name: (
+                ("plate", "insert"),
+                values,
+                words.get(name) or (lean if name == "bearing_angle" else attributes(name)),
+            )
             for name, values in maps.items()
         },
         coords={
@@ -500,7 +514,18 @@ def _slots(plate: TopPlate) -> tuple[Any, Any]:
 
 def _bar(poses: int, wanted: bool | None) -> Any:
     """A progress bar for maps of more than a few blocks, or as wanted."""
+    if not (poses > 4 * _BLOCK if wanted is None else wanted):
+        return _NoBar()
     from tqdm.auto import tqdm  # type: ignore[import-untyped]
 
-    shown = poses > 4 * _BLOCK if wanted is None else wanted
-    return tqdm(total=poses, unit="pose", unit_scale=True, desc="plate", disable=not shown, leave=False, ncols=100)
+    return tqdm(total=poses, unit="pose", unit_scale=True, desc="plate", leave=False, ncols=100)
+
+
+class _NoBar(contextlib.nullcontext[Any]):
+    """What stands for a bar that nobody wants."""
+
+    def __enter__(self) -> _NoBar:
+        return self
+
+    def update(self, poses: int) -> None:
+        """Show nothing."""

@@ -354,9 +354,9 @@ def settle(
     Returns
     -------
     xarray.Dataset
-        ``plate`` and ``insert`` (slides in mm, whether or not the slots are as long), ``tie_rod`` in mm, and ``inside``:
-        whether both slides lie within the plate's slots. NaN, and not inside, where no slide gives these angles. Met
-        within 1e-10 deg.
+        ``plate`` and ``insert`` (slides in mm, whether or not the slots are as long), ``tie_rod`` in mm, and
+        ``inside``: whether both slides lie within the plate's slots. NaN, and not inside, where no slide gives these
+        angles. Met within 1e-10 deg.
 
     Raises
     ------
@@ -386,7 +386,7 @@ def settle(
 
 
 def slack(plate: TopPlate, at: Floats) -> Floats:
-    """How far slides, shape (2 or more, n), are from the nearer slot end, in mm: negative beyond it, or out of reach."""
+    """How far slides, shape (2 or more, n), are from the nearer slot end, in mm: negative beyond it."""
     left = np.full(at.shape[1], np.inf)
     for values, slot in zip(at[:2], (plate.plate_slot, plate.insert_slot), strict=True):
         least, most = slot["reach"]

@@ -17,7 +17,8 @@ from strutsweep.top_plates.hardware import RIDE_HEIGHT, SLIDES, Floats, Problem,
 from strutsweep.words import attributes
 
 if TYPE_CHECKING:
-    from shapely import Geometry, Polygon
+    from shapely import Polygon
+    from shapely.geometry.base import BaseGeometry as Geometry
 
 __all__ = ["Join", "Reach", "joins", "reach"]
 
@@ -133,8 +134,9 @@ class Reach:
     corner : Corner
     top_plate : TopPlate
     edges : xarray.Dataset
-        Images of the slots' ends: ``camber`` and ``caster`` in deg, ``tie_rod`` in mm, over ``ride_height``, ``position``
-        and ``step``, once round the rectangle of slides ``plate`` and ``insert``; the last step is the first again.
+        Images of the slots' ends: ``camber`` and ``caster`` in deg, ``tie_rod`` in mm, over ``ride_height``,
+        ``position`` and ``step``, once round the rectangle of slides ``plate`` and ``insert``; the last step is the
+        first again.
     joins : tuple of Join
         Whether the insert's positions join up.
     """
@@ -313,7 +315,8 @@ def reach(
     positions = np.arange(top_plate.positions)
     shape = (heights.size, positions.size, plate.size)
     height, slides_of_plate, slides = (
-        np.ascontiguousarray(np.broadcast_to(values, shape).ravel()) for values in (heights[:, None, None], plate, insert)
+        np.ascontiguousarray(np.broadcast_to(values, shape).ravel())
+        for values in (heights[:, None, None], plate, insert)
     )
     whole = np.ascontiguousarray(np.broadcast_to(positions[:, None], shape).ravel())
     problem = Problem(corner, top_plate, whole, height, travel_at)

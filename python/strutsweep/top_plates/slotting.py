@@ -143,8 +143,8 @@ class SlotPlan:
         The insert's positions that the slots count on.
     corners : xarray.Dataset
         For each corner of the box, each side, ride height and position: where the hardware stands (``plate``,
-        ``insert``, ``tie_rod`` in mm), whether that is ``inside`` the slots, and ``camber`` and ``caster`` solved forward
-        from there.
+        ``insert``, ``tie_rod`` in mm), whether that is ``inside`` the slots, and ``camber`` and ``caster`` solved
+        forward from there.
     ends : xarray.Dataset
         ``camber`` and ``caster`` at the ends of the slots, solved forward, by side, ride height, position, end of the
         plate slot and end of the insert slot.
@@ -193,8 +193,8 @@ class SlotPlan:
         Returns
         -------
         xarray.Dataset
-            ``slack`` in mm by side, ride height, camber and caster: how far the hardware stays from the nearer slot end,
-            in the better of the positions; negative is out of reach.
+            ``slack`` in mm by side, ride height, camber and caster: how far the hardware stays from the nearer slot
+            end, in the better of the positions; negative is out of reach.
 
         Examples
         --------
