@@ -283,9 +283,14 @@ class Scatter:
             np.clip(shares, 2.0**-54, 1.0 - 2.0**-53, out=shares)
         if self.is_correlated:
             shares = special.ndtr(special.ndtri(shares) @ _root(self.correlation).T)
+        # Columns lie together in memory: each is worked on by itself.
+        shares = np.asfortranarray(shares)
         for column, source in enumerate(self.sources):
             shares[:, column] = source.distribution.ppf(shares[:, column])
-        deviations: npt.NDArray[np.float64] = shares @ self.weights.T
+        # Most dimensions have one source and one weight: no matrix product, and the same bits on any number of threads.
+        deviations = np.zeros((count, len(self.parameters)), order="F")
+        for row, column in np.argwhere(self.weights != 0.0):
+            deviations[:, row] += self.weights[row, column] * shares[:, column]
         return deviations
 
 
