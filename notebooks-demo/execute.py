@@ -50,9 +50,23 @@ def clean(notebook: nbformat.NotebookNode) -> None:
     for number, cell in enumerate(notebook.cells, 1):
         cell.id = f"cell-{number:02d}"
         cell.metadata = nbformat.NotebookNode()
+        if "outputs" in cell:
+            cell.outputs = joined(cell.outputs)
         for output in cell.get("outputs", []):
             if "image/png" in output.get("data", {}):
                 output.data["image/png"] = fewer_colours(output.data["image/png"])
+
+
+def joined(outputs: list[nbformat.NotebookNode]) -> list[nbformat.NotebookNode]:
+    """Outputs with what a cell printed in one piece: how often a kernel flushes depends on the hour."""
+    kept: list[nbformat.NotebookNode] = []
+    for output in outputs:
+        last = kept[-1] if kept else None
+        if last is not None and output.output_type == "stream" == last.output_type and output.name == last.name:
+            last.text += output.text
+        else:
+            kept.append(output)
+    return kept
 
 
 def fewer_colours(encoded: str) -> str:

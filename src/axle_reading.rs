@@ -1,7 +1,7 @@
 //! What two wheels on one rack and one ground show together: steer, Ackermann, turning circle, roll centre.
 //!
-//! Everything is made of the two corners' own readings and contact centres, in millimetres and degrees, so that it holds
-//! for any setting and motion and for sides that differ. Left comes first in every pair.
+//! Everything is made of the two corners' own readings and contact centres, in millimetres and degrees, so that it
+//! holds for any setting and motion and for sides that differ. Left comes first in every pair.
 
 use crate::axle::Axle;
 use crate::motion::{Motion, TravelAt};
@@ -16,7 +16,8 @@ pub const LEAST_TURN_DEG: f64 = 1.0;
 pub const LEAST_CROSSING_DEG: f64 = 0.01;
 
 macro_rules! declare_axle_readings {
-    ($($name:ident, $variant:ident, $per_wheel:literal, $unit:literal, $long:literal, $positive:literal, $doc:literal;)*) => {
+    ($($name:ident, $variant:ident, $per_wheel:literal, $unit:literal, $long:literal, $positive:literal,
+    $doc:literal;)*) => {
         /// One reading of an axle in a pose.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
         #[repr(usize)]
@@ -213,7 +214,8 @@ pub fn true_outer_deg(inner_deg: f64, kingpin_track_mm: f64, wheelbase_mm: f64) 
     sine.atan2(cosine + kingpin_track_mm / wheelbase_mm * sine).to_degrees()
 }
 
-/// Camber to the body from camber and toe to the ground and the body's roll; `outboard` +1 on the left, -1 on the right.
+/// Camber to the body from camber and toe to the ground and the body's roll; `outboard` +1 on the left, -1 on the
+/// right.
 pub fn camber_to_body_deg(camber_deg: f64, toe_deg: f64, roll_deg: f64, outboard: f64) -> f64 {
     if roll_deg == 0.0 {
         return camber_deg;

@@ -10,14 +10,14 @@ use crate::setting::InputField;
 ///
 /// # Roll
 ///
-/// The body turns about the ground's centre line: the line along X at Y = 0, at the height of the corner's contact centre
-/// at design. Roll is right-handed about X (ISO 8855): positive leans the body to the right, lowering its right side.
-/// Everything is told in the ground's axes, which are the car's own at zero roll: the ground normal stays Z, readings are
-/// to the ground, and the places of body-side points show the body leaning. Travel stays what [`TravelAt`] says, in those
-/// axes: with [`TravelAt::Ground`] zero travel keeps the wheel on the level ground on which it stood at design, so that a
-/// wheel on the side to which the body leans is pushed up into it; with [`TravelAt::Hub`] zero travel keeps the wheel
-/// centre at its height above that ground; with [`TravelAt::Strut`] the strut keeps its length, so that corner and body
-/// lean as one and only the ground that is read against differs.
+/// The body turns about the ground's centre line: the line along X at Y = 0, at the height of the corner's contact
+/// centre at design. Roll is right-handed about X (ISO 8855): positive leans the body to the right, lowering its right
+/// side. Everything is told in the ground's axes, which are the car's own at zero roll: the ground normal stays Z,
+/// readings are to the ground, and the places of body-side points show the body leaning. Travel stays what [`TravelAt`]
+/// says, in those axes: with [`TravelAt::Ground`] zero travel keeps the wheel on the level ground on which it stood at
+/// design, so that a wheel on the side to which the body leans is pushed up into it; with [`TravelAt::Hub`] zero travel
+/// keeps the wheel centre at its height above that ground; with [`TravelAt::Strut`] the strut keeps its length, so that
+/// corner and body lean as one and only the ground that is read against differs.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct Motion<N = f64> {

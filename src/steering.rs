@@ -1,8 +1,8 @@
 //! From a wanted steer angle to the rack that gives it: the inverse of a sweep over the rack.
 //!
-//! The angle grows with the rack as far as the nearest over-centre position, where it would turn back on another branch;
-//! there a steer angle is not unique. So the rack is walked out from its centre until the angle is passed, then closed in
-//! upon; where the walk ends first, or the pose found stands near over-centre, the angle is refused with
+//! The angle grows with the rack as far as the nearest over-centre position, where it would turn back on another
+//! branch; there a steer angle is not unique. So the rack is walked out from its centre until the angle is passed, then
+//! closed in upon; where the walk ends first, or the pose found stands near over-centre, the angle is refused with
 //! [`Status::Steer`].
 
 use rayon::prelude::*;
@@ -29,8 +29,8 @@ const MOST_RACK_MM: f64 = 1000.0;
 const PROBE_MM: f64 = 0.5;
 /// Closing in on a bracket takes some eight rounds; this many mean that it does not close.
 const MOST_ROUNDS: usize = 100;
-/// The least sine between tie rod and steering arm, of either wheel, at which a steer angle counts as unique: 6 deg from
-/// over-centre.
+/// The least sine between tie rod and steering arm, of either wheel, at which a steer angle counts as unique: 6 deg
+/// from over-centre.
 pub const LEAST_MARGIN: f64 = 0.1;
 
 /// Which angle is asked for.

@@ -2,12 +2,12 @@
 //!
 //! A free body of wheel, knuckle and strut, damper rod included, with nothing but statics in it: no mass, no friction.
 //! The load acts at the contact centre. The lower arm, free to turn about its axis, holds the ball joint with a force
-//! in the plane of that axis and the ball joint; the tie rod pulls or pushes along itself; the body holds the rod at the
-//! strut-top pivot, square to the strut, for along it the rod slides; and the spring pushes the strut's tube along the
-//! line of its two seats. Six unknowns, six equations.
+//! in the plane of that axis and the ball joint; the tie rod pulls or pushes along itself; the body holds the rod at
+//! the strut-top pivot, square to the strut, for along it the rod slides; and the spring pushes the strut's tube along
+//! the line of its two seats. Six unknowns, six equations.
 //!
-//! Written about the top pivot T, with p and a the arm's two directions at the ball joint B, d the tie rod's at its outer
-//! joint O and e the spring's at its lower seat L, the moments alone are three equations in three of them,
+//! Written about the top pivot T, with p and a the arm's two directions at the ball joint B, d the tie rod's at its
+//! outer joint O and e the spring's at its lower seat L, the moments alone are three equations in three of them,
 //!
 //! (B - T) x (f p + g a) + (O - T) x h d + (L - T) x S e + (C - T) x F = 0,
 //!
@@ -145,9 +145,9 @@ fn motion_ratio(linkage: &Linkage, t: f64, inner: Point) -> [f64; 2] {
 }
 
 impl Corner {
-    /// What holds this corner's wheel in a pose when the ground pushes it with `load`, N, in the car's axes. `seats` are
-    /// the spring's, as the left corner has them at design; on the strut axis, its ends at `strut_top` and `strut_low`,
-    /// unless given.
+    /// What holds this corner's wheel in a pose when the ground pushes it with `load`, N, in the car's axes. `seats`
+    /// are the spring's, as the left corner has them at design; on the strut axis, its ends at `strut_top` and
+    /// `strut_low`, unless given.
     ///
     /// # Errors
     /// As [`Corner::solve`].

@@ -29,6 +29,7 @@ from strutsweep.gauges import (
     toe_from_length,
 )
 from strutsweep.measurements import Measurements
+from strutsweep.rolling import roll_rates
 from strutsweep.scattering import Scatter, Source, normal, scatter, triangular, uniform
 from strutsweep.searching import Limit, Quantity, Search, TradeOff, search, trade_off
 from strutsweep.sensitivity import Sensitivities, sensitivities
@@ -81,6 +82,7 @@ __all__ = [
     "normal",
     "reach",
     "ride_height",
+    "roll_rates",
     "scatter",
     "search",
     "sensitivities",

@@ -64,7 +64,8 @@ class BumpSteerCure:
         return (
             f"{what} {abs(self.raised):.2f} mm {'up' if self.raised >= 0.0 else 'down'}, tie rod"
             f" {self.tie_rod:+.2f} mm: bump steer {1000.0 * self.slope_before:+.2f} ->"
-            f" {1000.0 * self.slope_after:+.2f} deg/m, toe spread {self.spread_before:.3f} -> {self.spread_after:.3f} deg"
+            f" {1000.0 * self.slope_after:+.2f} deg/m,"
+            f" toe spread {self.spread_before:.3f} -> {self.spread_after:.3f} deg"
         )
 
 
@@ -107,8 +108,8 @@ def bump_steer_cure(
 
     Notes
     -----
-    A slope by itself can be cured at one height only; what is left is curvature, which the rod's length against the arm's
-    makes. A tie rod longer or shorter than that needs the rack moved, or another rod.
+    A slope by itself can be cured at one height only; what is left is curvature, which the rod's length against the
+    arm's makes. A tie rod longer or shorter than that needs the rack moved, or another rod.
 
     Examples
     --------

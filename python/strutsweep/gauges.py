@@ -1,4 +1,4 @@
-"""What the workshop's gauges show, and how far that is from the truth: caster by a steer sweep, bump steer by two dials,
+"""What the workshop's gauges show, and how far off that is: caster by a steer sweep, bump steer by two dials,
 toe by plates."""
 
 from __future__ import annotations
@@ -36,13 +36,15 @@ class CasterGauge:
     camber_out, camber_in : float
         Camber with the front of the wheel turned out and in by that much.
     by_sines : float
-        Caster as (camber_out - camber_in) / (2 sin turn), all in degrees: what a gauge's scale is made from, sign turned.
+        Caster as (camber_out - camber_in) / (2 sin turn), all in degrees: what a gauge's scale is made from, sign
+        turned.
     by_practice : float
         The same with the round factor of the trade: 1.5 at 20 deg, 3 at 10 deg; NaN at other turns.
     by_exact_formula : float
         Caster from the two readings by the exact relation, kingpin inclination and straight-ahead camber known.
     kingpin_by_brake : float
-        Kingpin inclination from the pitch of the wheel with its brake locked, by the exact relation; NaN where not asked.
+        Kingpin inclination from the pitch of the wheel with its brake locked, by the exact relation; NaN where not
+        asked.
     caster, kingpin_inclination, camber : float
         The truth, straight ahead.
     """
@@ -167,8 +169,8 @@ def _gauge(
     difference = math.degrees(out_camber - in_camber)
     tan_kingpin = math.tan(math.radians(kingpin_inclination))
     sine_sum = math.sin(out_turn) - math.sin(in_turn)
-    # tan(caster) = N (sin g+ - sin g-) / (sin d+ - sin d-) / cos g0 with N = sqrt(1 + tan^2 caster + tan^2 kingpin), and
-    # what the unlike turns about the axis leave of the even part, which is known.
+    # tan(caster) = N (sin g+ - sin g-) / (sin d+ - sin d-) / cos g0 with N = sqrt(1 + tan^2 caster + tan^2 kingpin),
+    # and what the unlike turns about the axis leave of the even part, which is known.
     gamma = math.radians(camber)
 
     def even(delta: float, size: float) -> float:

@@ -1,4 +1,4 @@
-"""Camber of a wheel in a corner, taken apart into what static setting, caster, kingpin inclination, bump and roll give."""
+"""Camber of a wheel in a corner, taken apart: what static setting, caster, kingpin inclination, bump and roll give."""
 
 from __future__ import annotations
 
@@ -39,7 +39,8 @@ class CamberShares:
         What turning about the steering axis changes, by the rotation's odd and even part: sine and one minus cosine of
         the turn.
     remainder : float
-        The rest: steering moves the axis itself and the wheel's height against the body, and angles do not quite add up.
+        The rest: steering moves the axis itself and the wheel's height against the body, and angles do not quite add
+        up.
     """
 
     side: str
@@ -105,8 +106,8 @@ def camber_shares(
     -----
     In this order: the wheel is taken up by the travel that ride height and roll make, the body leans with it, and then
     it is steered. With caster t, kingpin inclination s (both in the rolled pose, to the ground), camber g0 before it is
-    steered, N = sqrt(1 + tan^2 t + tan^2 s) and the turn d about the axis, rotation about an inclined axis gives sin g =
-    cos d sin g0 + sin d cos g0 tan t / N + (1 - cos d)(tan s cos g0 + sin g0) / N^2 (Dixon, Suspension Geometry and
+    steered, N = sqrt(1 + tan^2 t + tan^2 s) and the turn d about the axis, rotation about an inclined axis gives sin g
+    = cos d sin g0 + sin d cos g0 tan t / N + (1 - cos d)(tan s cos g0 + sin g0) / N^2 (Dixon, Suspension Geometry and
     Computation, 2009, chapter 5, recalled): its second term is caster's share, the rest of the change the kingpin's.
 
     Examples
@@ -152,7 +153,7 @@ def camber_shares(
 
 
 def _steered_shares(caster: float, kingpin: float, camber: float, outward: float) -> tuple[float, float]:
-    """What a turn of a left wheel, its front going outboard by a heading in deg, changes in camber: by caster, by kingpin."""
+    """What turning a left wheel outboard by a heading in deg changes in camber: by caster, by kingpin inclination."""
     tan_t, tan_s, g0 = math.tan(math.radians(caster)), math.tan(math.radians(kingpin)), math.radians(camber)
     size = math.sqrt(1.0 + tan_t**2 + tan_s**2)
     axis = np.array([-tan_t, -tan_s, 1.0]) / size

@@ -317,8 +317,8 @@ def side_force(
 def _plane_side_force(pose: Any, corner: Corner, load: float) -> float:
     """Statics of the plane figure: the load's line meets the arm's, and the force at the top runs through that point.
 
-    Reimpell, Stoll, Betzler, The Automotive Chassis (recalled): the top's force, taken apart along the strut and square to
-    it, has the side force in the second part. Inboard positive.
+    Reimpell, Stoll, Betzler, The Automotive Chassis (recalled): the top's force, taken apart along the strut and square
+    to it, has the side force in the second part. Inboard positive.
     """
     outward = 1.0 if corner.side == "left" else -1.0
     flat = {

@@ -43,8 +43,8 @@ def steering_curves(
     ----------
     car : Axle
     rack : array, optional
-        Rack displacements in mm toward the left of the car; 81 from stop to stop unless given (``rack.stroke``, or 60 mm
-        to either side where the car file has none).
+        Rack displacements in mm toward the left of the car; 81 from stop to stop unless given (``rack.stroke``, or 60
+        mm to either side where the car file has none).
     travel, roll : float
         Travel of both wheels in mm and roll of the body in deg.
     travel_at : {"ground", "hub", "strut"}
@@ -151,7 +151,8 @@ class Lock:
 
     def __str__(self) -> str:
         return (
-            f"{self.turn} lock: rack {self.rack:+.1f} mm, inner {self.inner_steer:.1f} deg, outer {self.outer_steer:.1f} deg;"
+            f"{self.turn} lock: rack {self.rack:+.1f} mm, inner {self.inner_steer:.1f} deg,"
+            f" outer {self.outer_steer:.1f} deg;"
             f" limited by {self.limited_by.name} ({self.limited_by.where})"
         )
 
@@ -161,10 +162,11 @@ def largest_lock(
 ) -> tuple[Lock, Lock]:
     """The largest safe lock to the left and to the right, and what limits each.
 
-    Looked at, as far as the car file knows them: the rack's stroke; the least tie-rod margin (``limits.tie_rod_margin``,
-    0.1 unless given); how far the tie-rod joints lean (``limits.tie_rod_end_angle``), the inner one in all directions
-    from where it stands at design, the outer one out of the plane that its stud, square to rod and arm at design, leaves
-    free; the tyre, a cylinder, against the points of ``[envelope]``; and the linkage's own end.
+    Looked at, as far as the car file knows them: the rack's stroke; the least tie-rod margin
+    (``limits.tie_rod_margin``, 0.1 unless given); how far the tie-rod joints lean (``limits.tie_rod_end_angle``), the
+    inner one in all directions from where it stands at design, the outer one out of the plane that its stud, square to
+    rod and arm at design, leaves free; the tyre, a cylinder, against the points of ``[envelope]``; and the linkage's
+    own end.
 
     The tyre cannot come nearer to the strut by steering: both turn with the knuckle.
 

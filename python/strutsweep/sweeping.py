@@ -133,12 +133,12 @@ def sweep(
     tie_outer_up, ball_joint_down, hub_spacer : number or array
         Spacers in mm: outer tie-rod joint up on the knuckle, ball joint down on it, wheel outboard.
     turns : number or array, optional
-        Of an axle, in place of `rack`: turns of the steering wheel, to the left positive; the car's ``rack.mm_per_turn``
-        tells the rack.
+        Of an axle, in place of `rack`: turns of the steering wheel, to the left positive; the car's
+        ``rack.mm_per_turn`` tells the rack.
     steer, inner_steer : number or array, optional
-        Of an axle, in place of `rack`: the mean road-wheel angle, or that of the wheel on the inside of the turn, in deg,
-        to the left positive. Where no rack gives it, or only one so near over-centre that it is not unique (tie-rod
-        margin below 0.1), the pose is refused with the status ``steer``.
+        Of an axle, in place of `rack`: the mean road-wheel angle, or that of the wheel on the inside of the turn, in
+        deg, to the left positive. Where no rack gives it, or only one so near over-centre that it is not unique
+        (tie-rod margin below 0.1), the pose is refused with the status ``steer``.
     points : mapping of str to array, optional
         Hard points that move: three numbers, or a `DataArray` with the dimension ``xyz`` of length three among its own,
         in mm, in the car's coordinates. One knuckle is built a place. Names are those of ``corner.points``. Figures of
@@ -176,10 +176,10 @@ def sweep(
     order of dimensions, and any of the machine's vector instructions. The widest are used, unless the environment
     variable ``STRUTSWEEP_LANES`` names others: ``avx512``, ``avx2``, ``neon`` or ``portable``.
 
-    The body rolls about the line along X at Y = 0, at the height of the contact centre at design (ISO 8855: right-handed
-    about X). With ``travel_at="ground"`` zero travel keeps each wheel on the ground on which it stood at design, so that a
-    wheel on the side to which the body leans goes up into it; with ``"hub"`` the wheel centre keeps its height above that
-    ground; with ``"strut"`` strut and body lean as one. Rates are to travel, roll held.
+    The body rolls about the line along X at Y = 0, at the height of the contact centre at design (ISO 8855:
+    right-handed about X). With ``travel_at="ground"`` zero travel keeps each wheel on the ground on which it stood at
+    design, so that a wheel on the side to which the body leans goes up into it; with ``"hub"`` the wheel centre keeps
+    its height above that ground; with ``"strut"`` strut and body lean as one. Rates are to travel, roll held.
 
     Arrays of the result lie in memory with travel outermost where many settings are swept, with travel innermost where
     few are, whatever the order of the dimensions.

@@ -356,7 +356,8 @@ def test_jacking_lifts_the_body_by_the_springs_alone(car: ss.Axle) -> None:
         squeezed = [
             corner.solve(rack=rack, travel=-rise, roll=lean).strut_compression for corner in (car.left, car.right)
         ]
-        # Both wheels share the rise of their mean and a small-angle lean: second order of tenths of a degree over 700 mm.
+        # Both wheels share the rise of their mean and a small-angle lean: second order of tenths of a degree over 700
+        # mm.
         np.testing.assert_allclose(squeezed, 0.0, rtol=0.0, atol=0.05)
 
 
@@ -500,4 +501,37 @@ def test_readings_of_the_axle_stand_beside_the_angle_that_was_asked_for() -> Non
     np.testing.assert_allclose(ds.inner_wheel_steer, [20.0, -20.0, 5.0])
     np.testing.assert_allclose(ds.toe_out_on_turns.values[:2], [0.3794, 0.3794], atol=1e-4)
     np.testing.assert_allclose(ds.wheel_steer.sel(side="left").values[[0, 2]], [20.0, 5.0], atol=1e-9)
-    assert ds.mean_steer.dims == ("inner_steer",) and list(ds.mean_steer.coords["inner_steer"].values) == [20.0, -20.0, 5.0]
+    assert ds.mean_steer.dims == ("inner_steer",) and list(ds.mean_steer.coords["inner_steer"].values) == [
+        20.0,
+        -20.0,
+        5.0,
+    ]
+
+
+@every_car
+def test_rates_per_roll_are_slopes_of_curves(car: ss.Axle) -> None:
+    rates = ss.roll_rates(car, travel=[0.0, 15.0], rack=10.0)
+    curve = ss.sweep(car, roll=np.linspace(-0.2, 0.2, 5), travel=[0.0, 15.0], rack=10.0)
+    for name, reading in (
+        ("camber_per_roll", "camber"),
+        ("camber_to_body_per_roll", "camber_to_body"),
+        ("roll_steer", "wheel_steer"),
+        ("track_per_roll", "half_track"),
+    ):
+        # SECOND METHOD: the five-point rule over steps of a tenth of a degree.
+        y = curve[reading].transpose("roll", "side", "travel").values
+        slope = (8.0 * (y[3] - y[1]) - (y[4] - y[0])) / 1.2
+        np.testing.assert_allclose(rates[name].transpose("side", "travel"), slope, rtol=1e-5, atol=1e-7)
+    level = ss.roll_rates(car)
+    np.testing.assert_allclose(
+        level.camber_per_roll.sel(side="left"), -level.camber_per_roll.sel(side="right"), rtol=1e-9
+    )
+    # Camber to the ground = camber to the body plus roll outside, minus roll inside.
+    apart = level.camber_per_roll - level.camber_to_body_per_roll
+    np.testing.assert_allclose(apart.sel(side=["left", "right"]), [-1.0, 1.0], atol=1e-7)
+
+
+def test_rates_are_taken_about_one_roll() -> None:
+    with pytest.raises(ss.InputError) as caught:
+        ss.roll_rates(CARS[0], roll=[0.0, 1.0])  # type: ignore[arg-type]
+    assert caught.value.name == "roll"

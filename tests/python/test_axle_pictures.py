@@ -170,7 +170,7 @@ def test_page_holds_everything_and_needs_no_network(page: Path) -> None:
 
 
 def browser() -> str | None:
-    """A browser of this machine that runs without a screen: the one that STRUTSWEEP_BROWSER names, or one on the path."""
+    """A browser that runs without a screen: the one that STRUTSWEEP_BROWSER names, or one on the path."""
     named = os.environ.get("STRUTSWEEP_BROWSER")
     return named or next((found for name in BROWSERS if (found := shutil.which(name))), None)
 

@@ -123,8 +123,9 @@ def test_spring_moved_as_the_cure_says_leaves_no_side_force(car: ss.Axle, side: 
 
 
 def test_side_force_of_a_plane_strut_is_the_plane_figure() -> None:
-    # Textbook statics (Reimpell, Stoll, Betzler, recalled): load's line, arm's line and the top's meet in a point. Exact
-    # where everything lies in the plane X = 0 of the front view and the tie rod, a copy of the arm, carries nothing in X.
+    # Textbook statics (Reimpell, Stoll, Betzler, recalled): load's line, arm's line and the top's meet in a point.
+    # Exact where everything lies in the plane X = 0 of the front view and the tie rod, a copy of the arm, carries
+    # nothing in X.
     corner = ss.Corner.from_dict(
         {
             "lower_arm": {

@@ -35,6 +35,7 @@ from strutsweep.command_line.records import check_plot_path, writing
 from strutsweep.cures import bump_steer_cure
 from strutsweep.errors import FileError, InputError
 from strutsweep.gauges import caster_gauge, caster_sweep, toe_as_length
+from strutsweep.rolling import roll_rates
 from strutsweep.springs import ride_height, side_force, spring_curves
 from strutsweep.steering import largest_lock, steering_curves
 from strutsweep.sweeping import sweep
@@ -125,8 +126,8 @@ def lock(
     """How far do the wheels steer, what stops them, and how true do they roll?
 
     The largest safe lock to either side and what limits it, as far as the car file tells; then both wheels over the
-    rack: steer to the left positive, Ackermann by angle and by cotangents (100 % is true), turning circle, camber, trail
-    and scrub. --plot draws the car from above at the largest lock to the left.
+    rack: steer to the left positive, Ackermann by angle and by cotangents (100 % is true), turning circle, camber,
+    trail and scrub. --plot draws the car from above at the largest lock to the left.
     """
     check_paths(output, plot)
     axle = load_car(car)
@@ -154,8 +155,8 @@ def lock(
         printer.sheet(Sheet(title, Column(["rack", "mm"], _cells(curves.rack.values, "mm")), columns, _refused(curves)))
         toe_out = at_twenty.toe_out_on_turns.values
         printer.notes(
-            f"Toe-out on turns with the inner wheel at 20 deg: {toe_out[0]:.2f} deg to the left, {toe_out[1]:.2f} to the"
-            " right.",
+            f"Toe-out on turns with the inner wheel at 20 deg: {toe_out[0]:.2f} deg to the left,"
+            f" {toe_out[1]:.2f} to the right.",
             "Steer and turns: positive to the left. Ackermann: none within 1 deg of straight ahead.",
             held(curves),
             *out_of_reach(curves),
@@ -212,6 +213,15 @@ def lean(
                 _refused(rolls),
             )
         )
+        rates = roll_rates(axle, **inputs)
+        printer.notes(
+            *(
+                f"Level, {side} wheel: {float(rates.camber_per_roll.sel(side=side)):+.3f} deg of camber to the ground"
+                f" per deg of roll, {float(rates.camber_to_body_per_roll.sel(side=side)):+.3f} to the body, roll steer"
+                f" {float(rates.roll_steer.sel(side=side)) + 0.0:+.4f}."
+                for side in ("left", "right")
+            )
+        )
         missing = int(rolls.roll_centre_status.sum())
         printer.notes(
             *(
@@ -252,9 +262,9 @@ def spring(
 ) -> None:
     """What does the spring do at the wheel, and to the damper rod?
 
-    Spring force, wheel load, motion ratio and wheel rate from droop to bump; the ride height under a load; the side force
-    on the damper rod from a free body, and how far the spring's lower end would have to move to cancel it. Forces in N,
-    lengths in mm, angles in deg; a positive travel is bump.
+    Spring force, wheel load, motion ratio and wheel rate from droop to bump; the ride height under a load; the side
+    force on the damper rod from a free body, and how far the spring's lower end would have to move to cancel it. Forces
+    in N, lengths in mm, angles in deg; a positive travel is bump.
     """
     axle = load_car(car)
     low, high = (limit.taken for limit in limits_of(axle, "travel"))
@@ -349,8 +359,8 @@ def cure(
 ) -> None:
     """What cures bump steer: a spacer at the tie rod's outer end, or another height of the rack?
 
-    How far to raise either, how much longer the tie rod has to be for toe at design height to stay, and bump steer before
-    and after. --plot draws toe over travel before and after, cured by the spacer.
+    How far to raise either, how much longer the tie rod has to be for toe at design height to stay, and bump steer
+    before and after. --plot draws toe over travel before and after, cured by the spacer.
     """
     check_plot_path(plot)
     axle = load_car(car)
@@ -377,7 +387,8 @@ def cure(
         )
     )
     printer.notes(
-        f"Slope: toe-in as the wheel rises, at design height. Spread: greatest less least toe from {low:g} to {high:g} mm.",
+        "Slope: toe-in as the wheel rises, at design height."
+        f" Spread: greatest less least toe from {low:g} to {high:g} mm.",
         "Bump steer asks for points measured to a millimetre; check it on the car.",
     )
     if plot is not None:
@@ -399,8 +410,8 @@ def space(
 ) -> None:
     """How does the axle look and move in space?
 
-    One page for a browser, in one file that needs no network: sliders for travel, rack and roll, and the main readings. Travel
-    and rack in mm, roll in deg; positive is bump, toward the left of the car, and leaning to the right.
+    One page for a browser, in one file that needs no network: sliders for travel, rack and roll, and the main readings.
+    Travel and rack in mm, roll in deg; positive is bump, toward the left of the car, and leaning to the right.
     """
     from strutsweep import plots
 

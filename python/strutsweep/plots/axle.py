@@ -1,4 +1,4 @@
-"""The whole axle drawn: front view with its centres, top view at lock, carpets over two inputs, the roll centre's path."""
+"""The whole axle drawn: front view with its centres, top view at lock, carpets, the roll centre's path."""
 
 from __future__ import annotations
 
@@ -102,7 +102,8 @@ def axle_front_view(
         *_moved(inputs),
         _roll_centre_words(both, centre),
         " ".join(
-            f"{side.capitalize()} wheel: camber to the ground {with_unit('camber', poses[side].camber, 2, signed=True)},"
+            f"{side.capitalize()} wheel:"
+            f" camber to the ground {with_unit('camber', poses[side].camber, 2, signed=True)},"
             f" to the body {with_unit('camber', float(both.camber_to_body.sel(side=side)), 2, signed=True)},"
             f" {_arm_words(poses[side].swing_arm_length)}."
             for side in _SIDES
@@ -231,7 +232,7 @@ def _front_legend() -> tuple[Any, Any, str | None, bool]:
 
 
 def turn_view(car: Axle, *, rack: float | None = None, inner_steer: float | None = None, **inputs: Any) -> Figure:
-    """The car from above in a turn: where the front axle lines meet each other and the rear axle's, and the turning circle.
+    """The car from above in a turn: where the axle lines meet, and the turning circle.
 
     The front of the car is up, its left on the left.
 
@@ -306,10 +307,13 @@ def turn_view(car: Axle, *, rack: float | None = None, inner_steer: float | None
 
     radius = float(ds.turning_circle) / 2.0
     said = [
-        f"Seen from above: the front of the car is up, its left on the left. Inner wheel {number(abs(float(ds.inner_wheel_steer)), 1)} deg,"
-        f" outer wheel {number(abs(float(ds.outer_wheel_steer)), 1)} deg, rack {with_unit('rack', float(ds.rack), 1, signed=True)}.",
-        f"Turning circle {number(float(ds.turning_circle) / 1000.0, 2)} m. Ackermann {number(float(ds.ackermann_by_angle), 0)} %"
-        f" by angle, {number(float(ds.ackermann_by_cotangent), 0)} % by cotangents (100: the front axle lines meet on the"
+        "Seen from above: the front of the car is up, its left on the left."
+        f" Inner wheel {number(abs(float(ds.inner_wheel_steer)), 1)} deg,"
+        f" outer wheel {number(abs(float(ds.outer_wheel_steer)), 1)} deg,"
+        f" rack {with_unit('rack', float(ds.rack), 1, signed=True)}.",
+        f"Turning circle {number(float(ds.turning_circle) / 1000.0, 2)} m."
+        f" Ackermann {number(float(ds.ackermann_by_angle), 0)} % by angle,"
+        f" {number(float(ds.ackermann_by_cotangent), 0)} % by cotangents (100: the front axle lines meet on the"
         " rear axle's).",
     ]
     title = f"{car.name}, turning {'left' if left_turn else 'right'}"
@@ -404,8 +408,8 @@ def _turn_legend(crossing: bool) -> tuple[Any, Any, str | None, bool]:
 def carpet(dataset: xr.Dataset, reading: str) -> Figure:
     """A carpet plot: one reading over two inputs, whose lines cross like a net.
 
-    The level axis carries neither input by itself: each of the second input's lines is the first one's curve, moved aside.
-    Values are read off the upright axis; on the net itself both inputs are.
+    The level axis carries neither input by itself: each of the second input's lines is the first one's curve, moved
+    aside. Values are read off the upright axis; on the net itself both inputs are.
 
     Parameters
     ----------
@@ -563,8 +567,10 @@ def roll_centre_path(dataset: xr.Dataset) -> Figure:
     title = f"{dataset.attrs['car']}: path of the roll centre"
     missing = int((~found).sum())
     said = [
-        f"Along {_words(along)}, {positive_way(along)}; ground's axes, seen from the front: the car's left is on the right.",
-        f"No roll centre at {missing} of {found.size} places: the normals run parallel there, or the pose is out of reach."
+        f"Along {_words(along)}, {positive_way(along)}; ground's axes, seen from the front:"
+        " the car's left is on the right.",
+        f"No roll centre at {missing} of {found.size} places:"
+        " the normals run parallel there, or the pose is out of reach."
         if missing
         else "",
     ]
