@@ -11,6 +11,7 @@ import pytest
 import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
 from scipy.spatial.transform import Rotation
 
 import strutsweep as ss
@@ -194,19 +195,17 @@ def test_roll_centre_of_a_level_axle_is_the_corners_own(car: ss.Axle) -> None:
     np.testing.assert_allclose(ds.axle_roll_centre_shift, 0.0, rtol=0.0, atol=1e-9)
 
 
-def test_parallel_normals_have_no_roll_centre_and_a_flag() -> None:
-    # Somewhere between these rolls the two normals become parallel; at the crossing of zero the place is "none".
-    ds = ss.sweep(
-        CARS[1],
-        roll=np.linspace(-8.0, 8.0, 1601),
-        readings=["axle_roll_centre_height", "roll_centre_height", "half_track"],
-    )
-    slopes = [ds.roll_centre_height.sel(side=side) / ds.half_track.sel(side=side) for side in ("left", "right")]
-    parallel = abs(np.degrees(np.arctan(slopes[0]) + np.arctan(slopes[1]))) < 0.01
-    assert parallel.any() or bool((ds.roll_centre_status == 0).all())
-    np.testing.assert_array_equal(ds.roll_centre_status.values, parallel.values.astype(int))
-    assert np.isnan(ds.axle_roll_centre_height.values[parallel.values]).all()
-    # A corner whose contact centre goes straight up has level normals on both sides: there is none either.
+@every_car
+def test_parallel_normals_have_no_roll_centre_and_a_flag(car: ss.Axle) -> None:
+    # Lowered until the contact centres go straight up: both normals are level then, and nowhere do they cross.
+    level = brentq(lambda travel: car.left.solve(travel=travel).roll_centre_height, 0.0, 75.0, xtol=1e-12)
+    ds = ss.sweep(car, travel=[0.0, level, level + 2.0])
+    assert ds.roll_centre_status.values.tolist() == [0, 1, 0]
+    assert ds.roll_centre_status.attrs["flag_meanings"] == "found parallel"
+    for name in ("axle_roll_centre_height", "axle_roll_centre_shift"):
+        assert np.isnan(ds[name].values).tolist() == [False, True, False]
+    # Out of reach is no such finding.
+    assert int(ss.sweep(car, travel=900.0).roll_centre_status) == 0
 
 
 @every_car

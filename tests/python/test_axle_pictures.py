@@ -231,3 +231,14 @@ def test_page_runs_in_a_browser(page: Path, tmp_path: Path) -> None:
     right = CARS[0].right.solve(travel=30.0, rack=-40.0, roll=2.0, mount_in=2.0)
     assert seen["places"][1]["camber"].replace("\N{MINUS SIGN}", "-") == f"{right.camber:+.2f}"
     assert seen["places"][1]["shown"] == "+30 mm"
+
+
+def test_one_wheel_of_an_axle_is_drawn_as_a_corner() -> None:
+    ds = ss.sweep(CARS[0], travel=np.linspace(-40.0, 40.0, 9), rack=[-20.0, 0.0, 20.0])
+    for figure in (
+        plots.against_travel(ds.sel(side="right"), readings="camber"),
+        plots.against_travel(ds, readings="camber", at={"side": "right"}),
+    ):
+        assert figure.texts[0].get_text() == "Gravel hatch, right corner"
+    lines = [line.get_ydata() for line in figure.axes[0].get_lines() if len(line.get_ydata()) == 9]
+    assert any(np.array_equal(y, ds.camber.sel(side="right", rack=20.0).values) for y in lines)

@@ -76,6 +76,9 @@ def picked(dataset: xr.Dataset, readings: list[str], at: Mapping[str, Any] | Non
     data.attrs[_MOVED] = [name for name in moved if name in HARD_POINTS]
     for name, value in (at or {}).items():
         data = _selected(data, str(name), value)
+    if "side" in data.coords and data.coords["side"].ndim == 0:
+        # One wheel of an axle.
+        data.attrs["side"] = str(data.coords["side"].values)
     for name in axes:
         if name not in data.coords:
             raise InputError(f"dataset: it has no {name}; sweep {name} as an array", name="dataset", value=name)
