@@ -469,6 +469,7 @@ def test_new_car_is_the_demo_car_with_comments(tmp_path: Path, name: str) -> Non
     assert car.name == "My car"
     assert car.left.replace(name="") == demo.left.replace(name="")
     assert (car.limits, car.rack) == (demo.limits, demo.rack)
+    assert car.top_plate == demo.top_plate
     assert (car.dimensions, car.envelope) == (demo.dimensions, demo.envelope)
     assert "invented" in (car.note or "")
 

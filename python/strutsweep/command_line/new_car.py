@@ -123,6 +123,51 @@ body_thread_pitch = {damper_body_thread_pitch}  # where the strut's body is scre
 body_shorter = {damper_body_shorter}  # how much shorter it can be made there ...
 body_longer = {damper_body_longer}  # ... and longer
 
+[top_plate]  # an adjustable strut top, as it is on the left; angles in it count from 0 inboard to 90 rearward
+tilt_in = {top_plate_tilt_in}  # how far the normal of the tower's face leans inboard ...
+tilt_back = {top_plate_tilt_back}  # ... and rearward, in degrees
+yaw = {top_plate_yaw}  # how far the plate is turned in the face, its inboard side rearward
+middle = {top_plate_middle}  # the middle of its travels from strut.top, inboard and rearward
+bearing_height = {top_plate_bearing_height}  # bearing centre over the tower's face
+seat_height = {top_plate_seat_height}  # the spring's seat over it; below zero is under it
+most_bearing_angle = {top_plate_most_bearing_angle}  # what this plate's bearing allows
+
+[top_plate.plate_slot]  # the plate on the tower
+direction = {top_plate_plate_slot_direction}  # 90: fore and aft
+reach = {top_plate_plate_slot_reach}  # how far its bolts slide, either way
+bolt = {top_plate_plate_slot_bolt}  # diameter
+width = {top_plate_plate_slot_width}
+
+[top_plate.insert_slot]  # the insert in the plate
+direction = {top_plate_insert_slot_direction}  # 0: in and out
+reach = {top_plate_insert_slot_reach}
+bolt = {top_plate_insert_slot_bolt}
+width = {top_plate_insert_slot_width}
+
+[top_plate.insert]
+offset = {top_plate_insert_offset}  # how far its bearing seat is off its middle
+angles = {top_plate_insert_angles}  # where the seat points in each position that it can be fitted in
+
+[top_plate.studs]  # of the tower
+count = {top_plate_studs_count}
+circle = {top_plate_studs_circle}  # diameter of the circle through them
+first = {top_plate_studs_first}  # where one of them is
+
+[top_plate.insert_bolts]
+count = {top_plate_insert_bolts_count}
+circle = {top_plate_insert_bolts_circle}
+first = {top_plate_insert_bolts_first}
+
+[top_plate.opening]  # in the tower; or half_axes = [a, b], or corners = [[x, y], ...]
+centre = {top_plate_opening_centre}
+radius = {top_plate_opening_radius}
+
+[top_plate.clearing]  # what must pass the opening: radii
+nut = {top_plate_clearing_nut}  # with the socket on it
+nut_height = {top_plate_clearing_nut_height}  # its middle over the tower's face
+insert = {top_plate_clearing_insert}  # the bearing's housing
+rod = {top_plate_clearing_rod}
+
 # Where the right corner was measured to differ, give what differs, in the car's own coordinates: Y is below zero there.
 # [right.strut]
 # top = {right_strut_top}
@@ -170,10 +215,21 @@ def car_file_text(car: Axle, name: str, note: str) -> str:
         for table in ("lower_arm", "strut", "tie_rod", "wheel", "rack", "limits", "axle", "envelope", "spring", "damper")
         for key, value in tables[table].items()
     }
+    plate = tables["top_plate"]
+    numbers |= {f"top_plate_{key}": _number_text(value) for key, value in _flat(plate).items()}
     x, y, z = tables["strut"]["top"]
     right_strut_top = _number_text([x, -y - 3.0, z])
     numbers = {"name": name, "note": note, "right_strut_top": right_strut_top, **numbers}
     return "\n".join(_lined_up(_filled_in(line, numbers)) for line in _TEXT.split("\n"))
+
+
+def _flat(table: Mapping[str, Any]) -> dict[str, Any]:
+    """The entries of a table, and of the tables in it, by their names strung together."""
+    found: dict[str, Any] = {}
+    for key, value in table.items():
+        inner = _flat(value) if isinstance(value, Mapping) else None
+        found |= {key: value} if inner is None else {f"{key}_{name}": entry for name, entry in inner.items()}
+    return found
 
 
 def _filled_in(line: str, numbers: Mapping[str, str]) -> str:
