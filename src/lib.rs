@@ -23,6 +23,7 @@
 // What formulas run on, and space without a suspension in it.
 pub mod angle;
 pub mod lanes;
+pub mod least_squares;
 pub mod number;
 pub mod outline;
 pub mod space;
@@ -54,6 +55,8 @@ pub mod sweep;
 // Slopes of many poses; samples summed up.
 pub mod jacobian;
 pub mod statistics;
+// The way back: from readings to the setting that gives them.
+pub mod plan;
 
 // A car and its file.
 pub mod axle;

@@ -17,6 +17,7 @@ Examples
 """
 
 from strutsweep._core import Axle, Corner, Pose, TopPlate, __version__, demo, demos, load
+from strutsweep.carding import Card, card
 from strutsweep.cures import BumpSteerCure, bump_steer_cure
 from strutsweep.errors import FileError, GeometryError, InputError, ReachError, StrutsweepError
 from strutsweep.fitting import Combination, Fit, fit, next_measurements
@@ -29,6 +30,7 @@ from strutsweep.gauges import (
     toe_from_length,
 )
 from strutsweep.measurements import Measurements
+from strutsweep.planning import AxlePlan, Plan, Want, plan, plan_map
 from strutsweep.rolling import roll_rates
 from strutsweep.scattering import Scatter, Source, normal, scatter, triangular, uniform
 from strutsweep.searching import Limit, Quantity, Search, TradeOff, search, trade_off
@@ -42,8 +44,10 @@ from strutsweep.top_plates import reach, slots
 
 __all__ = [
     "Axle",
+    "AxlePlan",
     "BumpSteerCure",
     "CamberShares",
+    "Card",
     "CasterGauge",
     "Combination",
     "Corner",
@@ -55,6 +59,7 @@ __all__ = [
     "Lock",
     "LockLimit",
     "Measurements",
+    "Plan",
     "Pose",
     "Quantity",
     "ReachError",
@@ -67,10 +72,12 @@ __all__ = [
     "StrutsweepError",
     "TopPlate",
     "TradeOff",
+    "Want",
     "__version__",
     "bump_steer_cure",
     "bump_steer_plate",
     "camber_shares",
+    "card",
     "caster_gauge",
     "caster_sweep",
     "demo",
@@ -80,6 +87,8 @@ __all__ = [
     "load",
     "next_measurements",
     "normal",
+    "plan",
+    "plan_map",
     "reach",
     "ride_height",
     "roll_rates",

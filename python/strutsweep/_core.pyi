@@ -18,6 +18,7 @@ __all__ = [
     "demo",
     "demos",
     "load",
+    "plan_grid",
     "rack_sense",
     "racks_for",
     "slope_grid",
@@ -156,6 +157,7 @@ class _Vocabulary(TypedDict):
     places: dict[str, dict[str, str]]
     statuses: dict[str, dict[str, Any]]
     travel_at: dict[str, str]
+    planning: dict[str, dict[str, Any]]
     hard_points: list[str]
     hard_point_fields: dict[str, str]
 
@@ -416,4 +418,13 @@ def strut_load(
     upper_seat: _Triple | None = None,
     lower_seat: _Triple | None = None,
 ) -> _StrutLoad: ...
+def plan_grid(
+    corner: Corner,
+    start: Sequence[float],
+    travel_at: _TravelAt,
+    wants: Sequence[tuple[str, Sequence[float], float | None]],
+    free: Sequence[tuple[str, float, float, float | None]],
+    values: _Floats,
+    threads: int,
+) -> dict[str, npt.NDArray[Any]]: ...
 def vocabulary() -> _Vocabulary: ...

@@ -7,10 +7,14 @@ from typing import Any, Final
 from strutsweep._core import vocabulary
 
 __all__ = [
+    "ACCURACIES",
     "AXLE_READINGS",
+    "CLOSED",
+    "EFFORTS",
     "HARD_POINTS",
     "HARD_POINT_FIELDS",
     "MOTIONS",
+    "OUTCOMES",
     "PLACES",
     "READINGS",
     "SETTINGS",
@@ -47,6 +51,18 @@ HARD_POINTS: Final[list[str]] = _VOCABULARY["hard_points"]
 
 HARD_POINT_FIELDS: Final[dict[str, str]] = _VOCABULARY["hard_point_fields"]
 """What a car file calls each of them."""
+
+ACCURACIES: Final[dict[str, float]] = _VOCABULARY["planning"]["accuracies"]
+"""Per reading how much of it counts as one unit of miss in a plan, unless stated, in the reading's unit."""
+
+CLOSED: Final[dict[str, float]] = _VOCABULARY["planning"]["closed"]
+"""Per reading how near it has to come in a plan to count as met, in its unit."""
+
+EFFORTS: Final[dict[str, float]] = _VOCABULARY["planning"]["efforts"]
+"""Per field of a setting how much of it counts as one unit of move in a plan, unless stated."""
+
+OUTCOMES: Final[dict[str, dict[str, Any]]] = _VOCABULARY["planning"]["outcomes"]
+"""Per outcome of a plan its ``code`` and its ``reason``."""
 
 
 def attributes(name: str) -> dict[str, str]:

@@ -6,6 +6,7 @@ use pyo3::types::PyDict;
 
 use crate::error::{GeometryError, Given, InputError, ReachError};
 use crate::file::{FileError, FileFault};
+use crate::plan::PlanError;
 use crate::pose::SolveError;
 use crate::sweep::SweepError;
 
@@ -129,6 +130,62 @@ pub(super) fn from_solve(py: Python<'_>, error: &SolveError) -> PyErr {
     match error {
         SolveError::Input(error) => from_input(py, error),
         SolveError::Reach(error) => from_reach(py, *error),
+    }
+}
+
+/// What was wrong with what a plan was asked.
+pub(super) fn from_plan(py: Python<'_>, error: &PlanError) -> PyErr {
+    let attributes = PyDict::new(py);
+    let filled = match error {
+        PlanError::StartOutOfReach { status, .. } => {
+            let filled = attributes
+                .set_item("part", status.name())
+                .and_then(|()| attributes.set_item("status", status.code()))
+                .and_then(|()| attributes.set_item("reason", status.reason()));
+            return match filled {
+                Ok(()) => raise(py, "ReachError", &error.to_string(), &attributes),
+                Err(error) => error,
+            };
+        }
+        PlanError::WrongUnit {
+            reading,
+            value,
+            unit,
+            most,
+        } => attributes
+            .set_item("name", reading)
+            .and_then(|()| attributes.set_item("value", value))
+            .and_then(|()| attributes.set_item("limit", most))
+            .and_then(|()| attributes.set_item("unit", unit)),
+        PlanError::NoScale { name, value, .. } => attributes
+            .set_item("name", name)
+            .and_then(|()| attributes.set_item("value", value)),
+        PlanError::EmptyLimits {
+            name,
+            least,
+            most,
+            unit,
+        }
+        | PlanError::StartsOutside {
+            name,
+            least,
+            most,
+            unit,
+            ..
+        } => attributes
+            .set_item("name", name)
+            .and_then(|()| attributes.set_item("value", (least, most)))
+            .and_then(|()| attributes.set_item("unit", unit)),
+        PlanError::WantedTwice { reading: name, .. }
+        | PlanError::FreeTwice(name)
+        | PlanError::MovesNothing { name, .. } => attributes.set_item("name", name),
+        PlanError::NothingWanted => attributes.set_item("name", "want"),
+        PlanError::NothingFree => attributes.set_item("name", "free"),
+        PlanError::Count { .. } | PlanError::Cancelled | PlanError::Threads(_) => Ok(()),
+    };
+    match filled {
+        Ok(()) => raise(py, "InputError", &error.to_string(), &attributes),
+        Err(error) => error,
     }
 }
 

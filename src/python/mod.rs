@@ -9,6 +9,7 @@ mod corner;
 mod derivative;
 mod error;
 mod jacobian;
+mod plan;
 mod pose;
 mod statistics;
 mod steering;
@@ -37,6 +38,7 @@ fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(sweep::sweep_grid, module)?)?;
     module.add_function(wrap_pyfunction!(jacobian::slope_grid, module)?)?;
     module.add_function(wrap_pyfunction!(statistics::sum_up, module)?)?;
+    module.add_function(wrap_pyfunction!(plan::plan_grid, module)?)?;
     module.add_function(wrap_pyfunction!(vocabulary::vocabulary, module)?)?;
     Ok(())
 }

@@ -3,6 +3,7 @@
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 
+use super::plan;
 use crate::axle_reading::AxleReading;
 use crate::corner::HardPoint;
 use crate::linkage::Status;
@@ -33,7 +34,8 @@ fn inputs<'py>(py: Python<'py>, fields: &[InputField]) -> PyResult<Bound<'py, Py
 }
 
 /// Names, units, signs and definitions of everything that has a name: dictionaries `readings`, `axle_readings`, `settings`,
-/// `motions`, `places`, `statuses` and `travel_at`, the list `hard_points`, and what a
+/// `motions`, `places`, `statuses`, `travel_at` and `planning` (usual accuracies of readings, usual efforts of settings,
+/// how near counts as met, and outcomes), the list `hard_points`, and what a
 /// car file calls each of these, `hard_point_fields`; each in the order of the documentation.
 #[pyfunction]
 pub(super) fn vocabulary(py: Python<'_>) -> PyResult<Bound<'_, PyDict>> {
@@ -86,6 +88,7 @@ pub(super) fn vocabulary(py: Python<'_>) -> PyResult<Bound<'_, PyDict>> {
     vocabulary.set_item("places", places)?;
     vocabulary.set_item("statuses", statuses)?;
     vocabulary.set_item("travel_at", travel_at)?;
+    vocabulary.set_item("planning", plan::words(py)?)?;
     vocabulary.set_item("hard_points", PyList::new(py, HardPoint::ALL.map(HardPoint::name))?)?;
     let fields = PyDict::new(py);
     for point in HardPoint::ALL {

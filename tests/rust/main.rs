@@ -13,6 +13,7 @@ mod degenerate;
 mod dual_numbers;
 mod extremes;
 mod lanes;
+mod least_squares;
 mod limits;
 mod planar_strut;
 mod printed;
