@@ -63,6 +63,7 @@ pub mod axle;
 pub mod axle_reading;
 pub mod demo;
 pub mod file;
+pub mod heights;
 pub mod spring;
 pub mod tie_rod;
 

@@ -21,10 +21,12 @@ __all__ = [
     "plan_grid",
     "rack_sense",
     "racks_for",
+    "settle",
     "slope_grid",
     "strut_load",
     "sum_up",
     "sweep_grid",
+    "tie_rod_turns",
     "true_outer",
     "vocabulary",
 ]
@@ -427,4 +429,12 @@ def plan_grid(
     values: _Floats,
     threads: int,
 ) -> dict[str, npt.NDArray[Any]]: ...
+def settle(
+    car: Axle,
+    side: _Side,
+    setting: dict[str, float],
+    change: tuple[float, float, float, float, float],
+    ride_height: float,
+) -> dict[str, float | None]: ...
+def tie_rod_turns(car: Axle, side: _Side, longer: float) -> tuple[float | None, float | None, float | None]: ...
 def vocabulary() -> _Vocabulary: ...

@@ -10,6 +10,7 @@ mod derivative;
 mod error;
 mod jacobian;
 mod plan;
+mod heights;
 mod pose;
 mod statistics;
 mod steering;
@@ -39,6 +40,8 @@ fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(jacobian::slope_grid, module)?)?;
     module.add_function(wrap_pyfunction!(statistics::sum_up, module)?)?;
     module.add_function(wrap_pyfunction!(plan::plan_grid, module)?)?;
+    module.add_function(wrap_pyfunction!(heights::settle, module)?)?;
+    module.add_function(wrap_pyfunction!(heights::tie_rod_turns, module)?)?;
     module.add_function(wrap_pyfunction!(vocabulary::vocabulary, module)?)?;
     Ok(())
 }

@@ -55,6 +55,9 @@ COMMANDS = (
     "drawing",
     "sensitivities",
     "spread",
+    "set",
+    "new-sheet",
+    "heights",
     "readings",
 )
 # Its examples need a file of measurements: tested with the others that tell how sure numbers are.

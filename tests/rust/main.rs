@@ -12,6 +12,7 @@ mod corners;
 mod degenerate;
 mod dual_numbers;
 mod extremes;
+mod heights;
 mod lanes;
 mod least_squares;
 mod limits;

@@ -12,7 +12,17 @@ from typing import Annotated
 import typer
 
 from strutsweep._core import __version__
-from strutsweep.command_line import demonstration, how_sure, new_car, one_pose, reading_list, sweeps, top_plates, whole_axle
+from strutsweep.command_line import (
+    demonstration,
+    how_sure,
+    new_car,
+    one_pose,
+    reading_list,
+    setting_up,
+    sweeps,
+    top_plates,
+    whole_axle,
+)
 from strutsweep.command_line.arguments import help_of
 from strutsweep.command_line.endings import Commands
 
@@ -52,7 +62,7 @@ def strutsweep(
 
 
 app.callback(help=help_of(strutsweep))(strutsweep)
-for room in (demonstration, new_car, one_pose, sweeps, top_plates, whole_axle, how_sure, reading_list):
+for room in (demonstration, new_car, one_pose, sweeps, top_plates, whole_axle, how_sure, setting_up, reading_list):
     room.add_to(app)
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final
 
 import numpy as np
 import xarray as xr
 
+from strutsweep.cautions import CAUTIONS, CAUTIONS_TITLE
 from strutsweep.command_line.layout import NO_SUCH_POINT, reading_cells
 from strutsweep.words import MOTIONS, SETTINGS, STATUSES, attributes
 
@@ -23,20 +23,6 @@ __all__ = [
     "shown_name",
     "signs",
 ]
-
-CAUTIONS_TITLE: Final = "Before a spanner is lifted"
-
-CAUTIONS: Final = (
-    "A spring under load can kill: open no top nut before the spring is captive in a proper compressor, or proven"
-    " loose.",
-    "Tightening torques are those of the part's maker. Support the car as for any work under it.",
-    "After any change: set toe, centre the steering wheel, see that tyre, strut and hoses stay clear at full lock in"
-    " bump and droop, and have someone licensed to do so align and inspect the car.",
-    "The law on altered suspensions differs by place, and the local one decides.",
-    "These numbers are rigid geometry: rubber and bearings give.",
-)
-"""What to print wherever someone might turn a number into a setting of a car."""
-
 
 def shown_name(name: str) -> str:
     """The name of a reading or an input as a table shows it."""

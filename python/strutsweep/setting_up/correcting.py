@@ -1,0 +1,172 @@
+"""After the second sheet: how much this car really moves against its model, and what is left to do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from strutsweep.errors import InputError
+from strutsweep.setting_up._kinds import SIDES, Side
+from strutsweep.setting_up._poses import pose_of
+from strutsweep.setting_up.anchoring import anchor
+from strutsweep.setting_up.quantities import angle_text
+from strutsweep.setting_up.sheet import Sheet
+from strutsweep.setting_up.work import USUAL_FREE, WorkOrder, order_for
+
+__all__ = ["Correction", "Response", "correct"]
+
+_TOLD: Final = 3.0
+"""A response is believed where the change is this many times what the two gauge readings leave open."""
+
+_PLAUSIBLE: Final = (0.6, 1.5)
+"""Rubber and measured points explain a response between these; what lies beyond has another cause."""
+
+
+@dataclass(frozen=True)
+class Response:
+    """How much one reading of one side moved, against the model.
+
+    Attributes
+    ----------
+    side : {"left", "right"}
+        The side.
+    reading : str
+        The reading.
+    foreseen, found : float
+        Change by the model and change between the two sheets, deg.
+    open : float
+        What the gauges leave open of the found change, deg: twice read, each to its accuracy.
+    """
+
+    side: Side
+    reading: str
+    foreseen: float
+    found: float
+    open: float
+
+    @property
+    def share(self) -> float | None:
+        """Found over foreseen; None where the change is too small for the gauges to tell."""
+        return self.found / self.foreseen if abs(self.foreseen) >= _TOLD * self.open else None
+
+    @property
+    def believed(self) -> float:
+        """The share that the next plan uses: 1 where it cannot be told or has another cause than the car's give."""
+        share = self.share
+        return share if share is not None and _PLAUSIBLE[0] <= share <= _PLAUSIBLE[1] else 1.0
+
+    def __str__(self) -> str:
+        words = (
+            f"{self.side} {self.reading.replace('_', ' ')}: moved {angle_text(self.found)}, foreseen"
+            f" {angle_text(self.foreseen)}"
+        )
+        if self.share is None:
+            return f"{words}: too little for the gauges to tell the car from the model"
+        words += f": {self.share:.2f} ± {self.open / abs(self.foreseen):.2f} of the model"
+        if self.believed != self.share:
+            words += "; more than rubber explains: see that everything was moved as planned and sits, and read again"
+        return words
+
+
+@dataclass(frozen=True)
+class Correction:
+    """What a second sheet tells. Made by `correct`.
+
+    Attributes
+    ----------
+    responses : tuple of Response
+        By side and reading, how much this car moves against its model.
+    done : dict
+        By side what was moved since the first sheet, mm and deg.
+    next : WorkOrder
+        What is left to do, with this car's own response.
+    """
+
+    responses: tuple[Response, ...]
+    done: Mapping[Side, Mapping[str, float]]
+    next: WorkOrder
+
+    def __str__(self) -> str:
+        return "\n".join([*map(str, self.responses), "", str(self.next)])
+
+
+def correct(
+    order: WorkOrder,
+    sheet: Sheet,
+    *,
+    done: Mapping[Side, Mapping[str, float]] | None = None,
+    free: Sequence[str] = USUAL_FREE,
+) -> Correction:
+    """Compare a second sheet with what was foreseen, and plan what is left with this car's own response.
+
+    A car is not its model: rubber gives, and points were measured by tape. Where a change was large enough for the
+    gauges to tell, its share of the model's change is taken over into the next plan.
+
+    Parameters
+    ----------
+    order : WorkOrder
+        The work that was done.
+    sheet : Sheet
+        The sheet read after it.
+    done : mapping, optional
+        By side what was really moved, mm and deg, where it differs from the order.
+    free : sequence of str
+        Adjusters that may be moved now.
+
+    Returns
+    -------
+    Correction
+
+    Raises
+    ------
+    InputError
+        The two sheets have no reading in common, or the second cannot be this car's.
+
+    Examples
+    --------
+    >>> import strutsweep as ss
+    >>> car = ss.demo("gravel_hatch")
+    >>> order = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5, "toe": 0.0}, free=["mount_in", "tie_rod"])
+    >>> softer = {side: {**order.changes[side], "mount_in": 0.9 * order.changes[side]["mount_in"]} for side in order.changes}
+    >>> second = ss.Sheet.of(car, **softer)                       # a car that makes nine tenths of the camber
+    >>> correction = ss.correct(order, second, free=["mount_in", "tie_rod"])
+    >>> print(correction.responses[0])
+    left camber: moved −0.90°, foreseen −1.00°: 0.90 ± 0.07 of the model
+    """
+    moved: dict[Side, dict[str, float]] = {
+        side: {**order.changes[side], **(done or {}).get(side, {})} for side in SIDES
+    }
+    responses = []
+    for side in SIDES:
+        corner = order.anchored.corner(side)
+        rest, pose = corner.solve(), pose_of(corner, moved[side], travel_at=order.travel_at)
+        first = dict(order.before.wheel(side).angles())
+        for name, value in sheet.wheel(side).angles():
+            if name in first:
+                both = math.hypot(order.before.accuracy[name], sheet.accuracy[name])
+                foreseen = getattr(pose, name) - getattr(rest, name)
+                responses.append(Response(side, name, foreseen, value - first[name], both))
+    if not responses:
+        raise InputError("the two sheets have no reading of one side in common", name="sheet", value=None)
+    response: dict[Side, dict[str, float]] = {
+        side: {item.reading: item.believed for item in responses if item.side == side and item.believed != 1.0}
+        for side in SIDES
+    }
+    # Toe is read to its target at the rod, turn by turn: its own error is no response of the car's.
+    for side in SIDES:
+        response[side].pop("toe", None)
+    standing: dict[Side, dict[str, float]] = {
+        side: {
+            name: order.standing.get(side, {}).get(name, 0.0) + moved[side].get(name, 0.0)
+            for name in {**order.standing.get(side, {}), **moved[side]}
+        }
+        for side in SIDES
+    }
+    # The first order's model stands where the first sheet was read: from there the adjusters went as `moved` says.
+    anchored = anchor(order.anchored.car, sheet, moved)
+    following = order_for(
+        anchored, order.wanted, free=free, standing=standing, travel_at=order.travel_at, response=response
+    )
+    return Correction(responses=tuple(responses), done=moved, next=following)

@@ -1,0 +1,222 @@
+"""How much room a setting leaves: every limit that the car file tells, over all of travel and lock."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+import numpy as np
+import xarray as xr
+
+from strutsweep._core import Axle
+from strutsweep.errors import ReachError
+from strutsweep.heights import heights
+from strutsweep.setting_up._kinds import SIDES, Side
+from strutsweep.setting_up.tie_rods import steering_wheel, turn_tie_rod
+from strutsweep.sweeping import sweep
+from strutsweep.words import SETTINGS
+
+__all__ = ["Margin", "margins"]
+
+_TRAVELS: Final = 61
+_RACKS: Final = 61
+_OTHERWISE_TRAVEL: Final = (60.0, 60.0)
+_OTHERWISE_STROKE: Final = 50.0
+
+
+@dataclass(frozen=True)
+class Margin:
+    """The least room to one limit. Made by `margins`.
+
+    Attributes
+    ----------
+    name : str
+        The limit, in words.
+    field : str
+        Where the car file tells it; empty for a limit that the linkage itself sets.
+    side : {"left", "right", "both"}
+        Which corner.
+    room : float
+        How much is left, in ``unit``; negative: beyond the limit.
+    unit : str
+        ``"mm"``, ``"deg"``, or ``"1"`` for a sine.
+    travel, rack : float or None
+        Where room is least, mm; None where that plays no part.
+    """
+
+    name: str
+    field: str
+    side: Literal["left", "right", "both"]
+    room: float
+    unit: str
+    travel: float | None = None
+    rack: float | None = None
+
+    @property
+    def kept(self) -> bool:
+        """Whether the limit is kept."""
+        return self.room >= 0.0
+
+    @property
+    def where(self) -> str:
+        """Where room is least, in words."""
+        if self.travel is None or self.rack is None:
+            return "at ride height, straight"
+        height = "ride height" if abs(self.travel) < 0.5 else f"{abs(self.travel):.0f} mm of "
+        if abs(self.travel) >= 0.5:
+            height += "bump" if self.travel > 0.0 else "droop"
+        if abs(self.rack) < 0.5:
+            return f"{height}, straight"
+        return f"{height}, rack {abs(self.rack):.0f} mm to the {'left' if self.rack > 0.0 else 'right'}"
+
+    def __str__(self) -> str:
+        unit = "" if self.unit == "1" else f" {self.unit}"
+        digits = 3 if self.unit == "1" else 1
+        room = (
+            f"{self.room:.{digits}f}{unit} left" if self.kept else f"BEYOND the limit by {-self.room:.{digits}f}{unit}"
+        )
+        return f"{self.name}, {self.side}: {room} ({self.where})"
+
+
+def margins(
+    car: Axle,
+    left: Mapping[str, float] | None = None,
+    right: Mapping[str, float] | None = None,
+    *,
+    standing: Mapping[Side, Mapping[str, float]] | None = None,
+) -> tuple[Margin, ...]:
+    """The least room that a setting leaves to each limit, over all of travel and lock.
+
+    Parameters
+    ----------
+    car : Axle
+        The car. Limits that its file does not tell are not checked; travel without stops is taken as 60 mm either way, a
+        rack without a stroke as 50 mm.
+    left, right : mapping, optional
+        Setting of either corner, mm and deg.
+    standing : mapping, optional
+        By side where the adjusters stand before that setting, from the middle of their reach: slots are counted from
+        there.
+
+    Returns
+    -------
+    tuple of Margin
+        Slots of the plates and reach of other adjusters, bump and droop travel at held ride height, bearing angle, tie
+        rod to over-centre, thread of the tie rods, and the linkage's own ends; the scarcest of each kind, side by side.
+        Swept over 61 travels by 61 rack positions a side.
+
+    Examples
+    --------
+    >>> import strutsweep as ss
+    >>> found = ss.margins(ss.demo("gravel_hatch"), left={"mount_in": 25.0})
+    >>> print(next(margin for margin in found if not margin.kept))
+    slot of the top mount, in and out, left: BEYOND the limit by 5.0 mm (at ride height, straight)
+    """
+    settings: dict[Side, dict[str, float]] = {"left": dict(left or {}), "right": dict(right or {})}
+    found: list[Margin] = []
+    for side in SIDES:
+        stand = (standing or {}).get(side, {})
+        found += _reaches(car, side, settings[side], stand)
+        found += _travels(car, side, settings[side])
+        found += _over_travel_and_lock(car, side, settings[side])
+        found += _threads(car, side, settings[side])
+    stroke = car.rack["stroke"]
+    if stroke is not None:
+        offset = steering_wheel(car, settings["left"], settings["right"]).rack
+        found.append(Margin("rack stroke, running straight", "rack.stroke", "both", stroke - abs(offset), "mm"))
+    return tuple(found)
+
+
+_REACHES: Final = {
+    "mount_in": "slot of the top mount, in and out",
+    "mount_back": "slot of the top mount, fore and aft",
+    "mount_up": "shims of the top mount",
+    "tie_rod": "reach of the tie rod",
+    "clamp": "reach of the clamp",
+    "arm": "reach of the lower arm",
+}
+
+
+def _reaches(car: Axle, side: Side, setting: Mapping[str, float], stand: Mapping[str, float]) -> list[Margin]:
+    limits: Mapping[str, Any] = car.limits
+    return [
+        Margin(
+            words,
+            f"limits.{name}",
+            side,
+            limits[name] - abs(stand.get(name, 0.0) + setting.get(name, 0.0)),
+            SETTINGS[name]["units"],
+        )
+        for name, words in _REACHES.items()
+        if limits[name] is not None and (limits[name] > 0.0 or setting.get(name, 0.0) or stand.get(name, 0.0))
+    ]
+
+
+def _travels(car: Axle, side: Side, setting: dict[str, float]) -> list[Margin]:
+    """Travel left at the ride height of before, the collar seeing to that."""
+    try:
+        collar = heights(car, side, **setting).collar_for_ride_height
+        settled = heights(car, side, collar=collar, **setting)
+    except ReachError:
+        # The damper runs out where the linkage cannot go: the linkage's own end is told below.
+        return []
+    left = (("bump", settled.bump_left), ("droop", settled.droop_left))
+    return [
+        Margin(f"{way} travel to its stop", f"limits.{way}", side, room, "mm")
+        for way, room in left
+        if room is not None
+    ]
+
+
+def _over_travel_and_lock(car: Axle, side: Side, setting: Mapping[str, float]) -> list[Margin]:
+    corner = car.left if side == "left" else car.right
+    limits, stroke = car.limits, car.rack["stroke"]
+    bump = _OTHERWISE_TRAVEL[0] if limits["bump"] is None else limits["bump"]
+    droop = _OTHERWISE_TRAVEL[1] if limits["droop"] is None else limits["droop"]
+    lock = _OTHERWISE_STROKE if stroke is None else stroke
+    inputs: dict[str, Any] = {
+        "travel": np.union1d(np.linspace(-droop, bump, _TRAVELS), [0.0]),
+        "rack": np.linspace(-lock, lock, _RACKS),
+        **setting,
+    }
+    swept = sweep(corner, readings=["bearing_angle", "tie_rod_margin"], **inputs)
+    found = []
+    if limits["bearing_angle"] is not None:
+        room = limits["bearing_angle"] - swept.bearing_angle
+        found.append(_least("bearing angle", "limits.bearing_angle", side, room, "deg"))
+    if limits["tie_rod_margin"] is not None:
+        room = swept.tie_rod_margin - limits["tie_rod_margin"]
+        found.append(_least("tie rod to over-centre", "limits.tie_rod_margin", side, room, "1"))
+    lost = swept.status != 0
+    if bool(lost.any()):
+        nearest = (abs(lost.travel) + abs(lost.rack)).where(lost)
+        at = nearest.isel(nearest.argmin(...))
+        share = float(lost.mean()) * 100.0
+        found.append(
+            Margin(
+                f"the linkage itself ({share:.0f} % of travel and lock out of reach)",
+                "",
+                side,
+                -share,
+                "%",
+                float(at.travel),
+                float(at.rack),
+            )
+        )
+    return [margin for margin in found if margin is not None]
+
+
+def _least(name: str, field: str, side: Side, room: xr.DataArray, unit: str) -> Margin | None:
+    if not bool(room.notnull().any()):
+        return None
+    at = room.isel(room.argmin(...))
+    return Margin(name, field, side, float(at), unit, float(at.travel), float(at.rack))
+
+
+def _threads(car: Axle, side: Side, setting: Mapping[str, float]) -> list[Margin]:
+    room = turn_tie_rod(car, side, setting.get("tie_rod", 0.0)).margin
+    if room is None:
+        return []
+    table = "tie_rod" if side == "left" else "right.tie_rod"
+    return [Margin("thread of the tie rod", f"{table}.least_thread_engaged", side, room, "mm")]

@@ -1,0 +1,450 @@
+"""From a sheet to a work order and on to a second sheet.
+
+Sheets are made by the engine from planted settings, so that what was planted has to come back; settings are held against
+forward poses, and turns and signs against pencil-and-paper figures said beside them.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import brentq
+
+import strutsweep as ss
+from strutsweep.setting_up._kinds import SIDES
+from strutsweep.setting_up.anchoring import rewritten
+from strutsweep.setting_up.sequence import best_order
+
+# An anchored model reads its sheet to 1e-10 deg; a mm of strut top is worth some 0.08 deg.
+PLANTED = 1e-7
+# A plan is closed by a forward solve to this, deg.
+CLOSED_DEG = 1e-6
+# Gauges are read to a hundredth of a degree: what a rewritten corner and the true one may differ by is far below.
+REWRITTEN = 1e-9
+
+# A net of 61 by 61 misses the least sine between its knots by no more than this.
+NET_SINE = 1e-4
+
+READ = ("camber", "caster", "kingpin_inclination", "toe")
+
+
+@pytest.fixture(scope="module", params=ss.demos())
+def each_car(request: pytest.FixtureRequest) -> ss.Axle:
+    return ss.demo(request.param)
+
+
+def measured(car: ss.Axle, **changes: Any) -> ss.Sheet:
+    return replace(ss.Sheet.of(car), **changes)
+
+
+# Anchoring.
+
+
+@settings(deadline=None, max_examples=100)
+@given(
+    name=st.sampled_from(ss.demos()),
+    mounts=st.lists(st.floats(-6.0, 6.0), min_size=4, max_size=4),
+    wheels=st.lists(st.floats(-0.6, 0.6), min_size=4, max_size=4),
+)
+def test_planted_offsets_come_back(name: str, mounts: list[float], wheels: list[float]) -> None:
+    car = ss.demo(name)
+    bent = car.with_corners(
+        car.left.replace(camber=car.left.camber + wheels[0], toe=car.left.toe + wheels[1]),
+        car.right.replace(camber=car.right.camber + wheels[2], toe=car.right.toe + wheels[3]),
+    )
+    settings_of = [{"mount_in": mounts[0], "mount_back": mounts[1]}, {"mount_in": mounts[2], "mount_back": mounts[3]}]
+    sheet = ss.Sheet.of(bent, *settings_of)
+    anchored = ss.anchor(car, sheet)
+    for side, setting, camber, toe in (
+        ("left", settings_of[0], wheels[0], wheels[1]),
+        ("right", settings_of[1], wheels[2], wheels[3]),
+    ):
+        offsets = anchored.offsets[side]  # type: ignore[index]
+        assert offsets.mount_in == pytest.approx(setting["mount_in"], abs=PLANTED)
+        assert offsets.mount_back == pytest.approx(setting["mount_back"], abs=PLANTED)
+        assert (offsets.camber, offsets.toe) == (pytest.approx(camber, abs=PLANTED), pytest.approx(toe, abs=PLANTED))
+    again = ss.Sheet.of(anchored.car)
+    for side in SIDES:
+        for reading in READ:
+            assert getattr(again.wheel(side), reading) == pytest.approx(
+                getattr(sheet.wheel(side), reading), abs=CLOSED_DEG
+            )
+
+
+def test_an_anchored_car_moves_as_the_planted_one(each_car: ss.Axle) -> None:
+    bent = each_car.with_corners(each_car.left.replace(camber=-0.9), each_car.right.replace(toe=0.2))
+    plant = {"mount_in": 3.0, "mount_back": -2.0}
+    anchored = ss.anchor(each_car, ss.Sheet.of(bent, plant, plant))
+    for corner, true in ((anchored.car.left, bent.left), (anchored.car.right, bent.right)):
+        for motion in ({"travel": 50.0}, {"travel": -40.0, "rack": 25.0}):
+            here = corner.solve(**motion).readings
+            there = true.solve(**plant, **motion).readings
+            for reading in (*READ, "scrub_radius", "bump_steer", "bearing_angle", "tie_rod_margin"):
+                # The sheet's own round-off grows a little on the way.
+                assert here[reading] == pytest.approx(there[reading], abs=1e-6), reading
+
+
+def test_a_rewritten_corner_is_the_same_linkage(each_corner: ss.Corner) -> None:
+    corner = each_corner.replace(strut_clamp=each_corner.point("strut_low") + [2.0, 1.0, -30.0])
+    setting = {"mount_in": 6.0, "mount_back": -4.0, "tie_rod": 2.0, "arm": 3.0, "hub_spacer": 5.0}
+    there = rewritten(corner, setting)
+    for motion in ({"travel": 40.0}, {"rack": 30.0, "travel": -30.0}, {"tie_rod": 1.0}):
+        inputs = {name: setting.get(name, 0.0) + motion.get(name, 0.0) for name in {**setting, **motion}}
+        true, here = corner.solve(**inputs).readings, there.solve(**motion).readings
+        for reading in true:
+            if reading not in ("wheelbase_shift", "strut_compression"):  # these count from design
+                assert here[reading] == pytest.approx(true[reading], rel=REWRITTEN, abs=REWRITTEN), reading
+
+
+def test_a_sheet_without_kingpin_or_caster_lays_the_difference_on_the_wheel(car: ss.Axle) -> None:
+    sheet = ss.Sheet(ss.WheelReadings(camber=-1.0), ss.WheelReadings(camber=-0.2, toe=0.1))
+    anchored = ss.anchor(car, sheet)
+    assert anchored.offsets["left"] == ss.Offsets(camber=pytest.approx(-0.5))
+    assert anchored.offsets["right"] == ss.Offsets(camber=pytest.approx(0.3), toe=pytest.approx(0.1))
+    assert any("No caster, kingpin inclination, toe on the left" in words for words in anchored.assumptions)
+
+
+def test_what_does_not_fit_together_is_said(car: ss.Axle) -> None:
+    sheet = ss.Sheet.of(car)
+    assert ss.anchor(car, sheet).remarks == ()
+    bent = replace(sheet, left=replace(sheet.left, camber=sheet.left.camber + 0.5))
+    remark = " ".join(ss.anchor(car, bent).remarks)
+    assert "Included angle differs by 0.50°" in remark
+    assert "left larger" in remark
+    assert "a bent part on one side is possible" in remark
+    # Within the gauges' accuracy nothing is said: sqrt(2) hypot(0.05, 0.2) = 0.29 deg.
+    near = replace(sheet, left=replace(sheet.left, camber=sheet.left.camber + 0.28))
+    assert ss.anchor(car, near).remarks == ()
+    uneven = replace(sheet, right=replace(sheet.right, caster=sheet.right.caster - 0.9))
+    remarks = ss.anchor(car, uneven).remarks
+    assert any(words.startswith("Caster differs by 0.90°") for words in remarks)
+    assert any(words.startswith("The right strut top stands") for words in remarks)
+
+
+def test_a_sheet_of_another_car_is_refused(car: ss.Axle) -> None:
+    sheet = ss.Sheet.of(car)
+    foreign = replace(sheet, right=replace(sheet.right, kingpin_inclination=3.0))
+    with pytest.raises(ss.InputError, match=r"right wheel does not fit this car: its kingpin inclination"):
+        ss.anchor(car, foreign)
+
+
+# Tie rods and the steering wheel.
+
+
+def test_turns_by_hand(car: ss.Axle) -> None:
+    # IDENTITY: a right-hand thread of 1.5 mm at the outer joint: clockwise seen from there unscrews the rod.
+    assert (ss.turn_tie_rod(car, "left", 3.0).turns, ss.turn_tie_rod(car, "right", 3.0).turns) == (2.0, 2.0)
+    assert ss.turn_tie_rod(car, "left", 3.0).engaged == (None, 21.0)
+    assert ss.turn_tie_rod(car, "left", 3.0).margin == 7.0
+    assert "2.00 turns (720°) clockwise, seen from the rod's outer end" in str(ss.turn_tie_rod(car, "left", 3.0))
+    assert "anticlockwise" in str(ss.turn_tie_rod(car, "left", -3.0))
+    assert str(ss.turn_tie_rod(car, "left", 0.0)) == "left tie rod: leave it as it is"
+    # A sleeve with a left-hand and a right-hand end moves both.
+    sleeve = ss.demo("hillclimb_saloon")
+    assert ss.turn_tie_rod(sleeve, "left", 3.0).turns == 1.0
+    assert ss.turn_tie_rod(sleeve, "left", 3.0).engaged == (20.5, 20.5)
+    bare = ss.Axle.from_corners(car.left)
+    assert ss.turn_tie_rod(bare, "left", 3.0).turns is None
+    assert "does not tell its threads" in str(ss.turn_tie_rod(bare, "left", 3.0))
+    with pytest.raises(ss.InputError, match="longer"):
+        ss.turn_tie_rod(car, "left", math.nan)
+
+
+def test_one_rod_alone_turns_the_steering_wheel(each_car: ss.Axle) -> None:
+    assert ss.steering_wheel(each_car).straight
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        found = ss.steering_wheel(each_car, **{side: {"tie_rod": 1.5}})
+        left = each_car.left.solve(rack=found.rack, tie_rod=1.5 if side == "left" else 0.0)
+        right = each_car.right.solve(rack=found.rack, tie_rod=1.5 if side == "right" else 0.0)
+        assert left.toe == pytest.approx(right.toe, abs=CLOSED_DEG)
+        assert found.toe == pytest.approx(left.toe, abs=CLOSED_DEG)
+        # Half of what the rod grew is the rack's, whichever way its arm points.
+        assert found.rack == pytest.approx(-sign * 0.75, abs=0.01)
+        # Behind the axle a longer left rod points the left wheel right: the driver holds against it, to the left.
+        behind = each_car.left.point("tie_rod_outer")[0] < each_car.left.point("ball_joint")[0]
+        assert (("to the left" in str(found)) == (sign > 0.0)) == behind
+    # Both alike: total toe changes, and the steering wheel stays.
+    both = ss.steering_wheel(each_car, {"tie_rod": 1.0}, {"tie_rod": 1.0})
+    assert both.straight
+    geared = ss.Axle.from_dict({**each_car.to_dict(), "rack": {"stroke": 65.0, "mm_per_turn": 45.0}})
+    angle = ss.steering_wheel(geared, left={"tie_rod": 1.5}).angle
+    assert angle is not None
+    # 0.75 mm of 45 mm a turn.
+    assert abs(angle) == pytest.approx(6.0, abs=0.1)
+
+
+# Margins.
+
+
+def test_margins_are_the_least_over_travel_and_lock(each_car: ss.Axle) -> None:
+    setting = {"mount_in": 8.0, "mount_back": 4.0, "tie_rod": -2.0}
+    found = {(margin.name, margin.side): margin for margin in ss.margins(each_car, setting)}
+    limits, stroke = each_car.limits, each_car.rack["stroke"]
+    # SECOND METHOD: single poses at every corner and a net of inner ones, none below the margin told.
+    poses = [
+        each_car.left.solve(travel=travel, rack=rack, **setting)
+        for travel, rack in itertools.product(
+            np.linspace(-limits["droop"], limits["bump"], 9), np.linspace(-stroke, stroke, 9)
+        )
+    ]
+    bearing = found["bearing angle", "left"]
+    assert bearing.room <= limits["bearing_angle"] - max(pose.bearing_angle for pose in poses) + 1e-9
+    at = each_car.left.solve(travel=bearing.travel, rack=bearing.rack, **setting)
+    assert limits["bearing_angle"] - at.bearing_angle == pytest.approx(bearing.room, abs=1e-9)
+    rod = found["tie rod to over-centre", "left"]
+    assert rod.room <= min(pose.tie_rod_margin for pose in poses) - limits["tie_rod_margin"] + NET_SINE
+    assert found["slot of the top mount, in and out", "left"].room == limits["mount_in"] - 8.0
+    assert found["slot of the top mount, fore and aft", "left"].room == limits["mount_back"] - 4.0
+    assert found["reach of the tie rod", "left"].room == limits["tie_rod"] - 2.0
+    assert found["bump travel to its stop", "right"].room == pytest.approx(limits["bump"], abs=1e-6)
+    assert all(margin.kept for margin in found.values())
+
+
+def test_what_is_beyond_a_limit_is_told_with_its_place(car: ss.Axle) -> None:
+    tight = ss.Axle.from_dict({**car.to_dict(), "limits": {**car.to_dict()["limits"], "bearing_angle": 3.0}})
+    found = next(margin for margin in ss.margins(tight) if margin.name == "bearing angle")
+    assert not found.kept
+    assert "BEYOND the limit" in str(found)
+    assert "of bump" in found.where or "of droop" in found.where
+    standing = {"left": {"mount_in": 15.0}, "right": {}}
+    slot = next(margin for margin in ss.margins(car, {"mount_in": 8.0}, standing=standing) if "in and out" in margin.name)
+    assert slot.room == -3.0
+    long_way = ss.Axle.from_dict({**car.to_dict(), "rack": {"stroke": 130.0}})
+    linkage = [margin for margin in ss.margins(long_way) if "linkage itself" in margin.name]
+    assert linkage
+    assert not any(margin.kept for margin in linkage)
+
+
+def test_what_the_car_file_does_not_tell_is_not_checked(car: ss.Axle) -> None:
+    assert ss.margins(ss.Axle.from_corners(car.left)) == ()
+
+
+# Work orders.
+
+
+def test_a_work_order_is_met_by_forward_poses(each_car: ss.Axle) -> None:
+    sheet = ss.Sheet.of(each_car, {"mount_in": 2.0, "tie_rod": 0.4}, {"mount_in": -1.0, "mount_back": 2.0})
+    wanted = {"camber": -1.4, "caster": 5.1 if each_car.name == "Hill-climb saloon" else 3.1, "toe": 0.08}
+    order = ss.set_car(each_car, sheet, wanted, right={"camber": -1.2})
+    assert order.met
+    for side in SIDES:
+        pose = (order.anchored.corner(side)).solve(**order.changes[side])
+        aims = {**wanted, "camber": -1.4 if side == "left" else -1.2}
+        for reading, value in aims.items():
+            assert getattr(pose, reading) == pytest.approx(value, abs=CLOSED_DEG)
+            assert getattr(order.after.wheel(side), reading) == pytest.approx(value, abs=CLOSED_DEG)
+    # Left and right are not mixed up: the planted sides differ, and so do the answers.
+    left, right = order.changes["left"], order.changes["right"]
+    assert left["mount_in"] == pytest.approx(right["mount_in"] + 0.2 / 0.08 - 3.0, abs=1.0)
+    assert order.steering_after.straight
+
+
+def test_what_nobody_wants_otherwise_stays(car: ss.Axle) -> None:
+    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5})
+    for side in SIDES:
+        assert order.after.wheel(side).toe == pytest.approx(0.0, abs=CLOSED_DEG)
+        assert order.after.wheel(side).caster == pytest.approx(car.left.solve().caster, abs=CLOSED_DEG)
+    assert "Toe is put back to what the sheet reads" in order.held
+    assert "caster stays as read" in order.held
+    alone = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5}, free=["mount_in"])
+    assert "tie rods are not touched" in alone.held
+    assert abs(alone.after.left.toe or 0.0) > 0.2
+
+
+def test_ride_height_that_plates_change_is_put_back_by_the_collar() -> None:
+    # SECOND METHOD figure of the trade page: 10 mm inboard, spring length held, sits 3.3 mm lower.
+    car = ss.demo("hillclimb_saloon")
+    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.5 - 0.791}, free=["mount_in"])
+    assert order.changes["left"]["mount_in"] == pytest.approx(10.0, abs=0.01)
+    assert order.collars["left"].ride_height == pytest.approx(-3.3, abs=0.05)
+    assert any(step.title == "Put ride height back" for step in order.steps)
+    held = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.5 - 0.840}, free=["mount_in"], travel_at="strut")
+    assert held.changes["left"]["mount_in"] == pytest.approx(10.0, abs=0.01)
+    assert not any(step.title == "Put ride height back" for step in held.steps)
+
+
+def test_an_impossible_target_gives_the_nearest_and_what_stops_it(car: ss.Axle) -> None:
+    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -4.0, "toe": 0.0}, free=["mount_in", "tie_rod"])
+    assert not order.met
+    assert order.stopped_by["left"] == {"mount_in": pytest.approx(20.0, abs=1e-6)}
+    assert order.changes["left"]["mount_in"] == pytest.approx(20.0, abs=1e-6)
+    best = car.left.solve(**order.changes["left"])
+    assert order.misses["left"] == {"camber": pytest.approx(best.camber + 4.0, abs=CLOSED_DEG)}
+    assert best.toe == pytest.approx(0.0, abs=CLOSED_DEG)
+    assert any("strut top across the car is at its end" in words for words in order.words())
+
+
+def test_standing_plates_leave_what_is_left_of_their_slot(car: ss.Axle) -> None:
+    standing = {"left": {"mount_in": 15.0}, "right": {"mount_in": 15.0}}
+    sheet = ss.Sheet.of(car, {"mount_in": 15.0}, {"mount_in": 15.0})
+    order = ss.set_car(car, sheet, {"camber": -3.0}, standing=standing)
+    assert order.anchored.offsets["left"].mount_in == pytest.approx(0.0, abs=PLANTED)
+    assert order.changes["left"]["mount_in"] == pytest.approx(5.0, abs=1e-6)
+    with pytest.raises(ss.InputError, match="beyond limits"):
+        ss.set_car(car, sheet, {"camber": -3.0}, standing={"left": {"mount_in": 30.0}, "right": {}})
+
+
+@pytest.mark.parametrize(
+    ("wanted", "given", "told"),
+    [
+        ({}, {}, "nothing is wanted"),
+        ({"camber": 90.0}, {}, "told from the horizontal"),
+        ({"scrub_radius": 5.0}, {}, "cannot be aimed at"),
+        ({"camber": -1.0}, {"free": []}, "no adjuster is free"),
+        ({"camber": -1.0}, {"free": ["plate"]}, "is no adjuster"),
+        ({"camber": -1.0}, {"free": ["hub_spacer"]}, "moves nothing of what is wanted"),
+        ({"camber": -1.0}, {"travel_at": "moon"}, "travel_at"),
+    ],
+)
+def test_what_makes_no_sense_is_refused(car: ss.Axle, wanted: dict[str, float], given: dict[str, Any], told: str) -> None:
+    with pytest.raises(ss.StrutsweepError, match=told):
+        ss.set_car(car, ss.Sheet.of(car), wanted, **given)
+
+
+def test_steps_end_with_toe_and_say_what_gauges_show_on_the_way(each_car: ss.Axle) -> None:
+    order = ss.set_car(each_car, ss.Sheet.of(each_car), {"camber": -1.4, "caster": 3.6, "toe": 0.1})
+    titles = [step.title for step in order.steps]
+    assert titles[-2:] == ["Set toe, last", "Tighten, settle, read again"]
+    done: dict[str, float] = {}
+    for adjuster, step in zip(order.order.order, [step for step in order.steps if step.reads], strict=True):
+        done[adjuster] = order.changes["right"][adjuster]
+        pose = order.anchored.car.right.solve(**done)
+        for reading, value in step.reads["right"].items():
+            assert value == pytest.approx(getattr(pose, reading), abs=CLOSED_DEG)
+
+
+def test_order_follows_the_cars_own_cross_effects(each_car: ss.Axle) -> None:
+    # SECOND METHOD: every order, its disturbances added up one after the other from poses, not from a table of effects.
+    corner, accuracy = each_car.left, {"camber": 0.05, "caster": 0.15, "toe": 0.03}
+    change = {"mount_in": 9.0, "mount_back": 5.0, "tie_rod": -1.5}
+    found = best_order([corner], [change], accuracy, ["camber", "caster", "toe"])
+    assert found.sets == {"mount_in": "camber", "mount_back": "caster", "tie_rod": "toe"}
+    rest = corner.solve()
+
+    def disturbed(order: tuple[str, ...]) -> float:
+        return sum(
+            abs(getattr(corner.solve(**{later: change[later]}), found.sets[first]) - getattr(rest, found.sets[first]))
+            / accuracy[found.sets[first]]
+            for first, later in itertools.combinations(order, 2)
+        )
+
+    orders = [order for order in itertools.permutations(change) if order[-1] == "tie_rod"]
+    assert found.order == min(orders, key=disturbed)
+    assert found.left_over == pytest.approx(disturbed(found.order))
+    assert found.worst == pytest.approx(max(map(disturbed, orders)))
+
+
+# The second sheet.
+
+
+def test_a_car_that_answers_with_nine_tenths_is_found_out_and_brought_home(car: ss.Axle) -> None:
+    # A planted car: its strut top moves nine tenths of what the plate says.
+    share = 0.9
+    sheet = ss.Sheet.of(car)
+    free = ["mount_in", "tie_rod"]
+    order = ss.set_car(car, sheet, {"camber": -1.5, "toe": 0.1}, free=free)
+
+    def truly(changes: dict[str, float]) -> dict[str, float]:
+        return {**changes, "mount_in": share * changes["mount_in"]}
+
+    second = ss.Sheet.of(car, truly(dict(order.changes["left"])), truly(dict(order.changes["right"])))
+    correction = ss.correct(order, second, free=free)
+    camber = next(response for response in correction.responses if (response.side, response.reading) == ("left", "camber"))
+    assert camber.share == pytest.approx(share, abs=0.01)
+    assert correction.next.response["left"]["camber"] == camber.share
+    total = {side: dict(order.changes[side]) for side in SIDES}
+    for side in SIDES:
+        for name, value in correction.next.changes[side].items():
+            total[side][name] += value
+    third = ss.Sheet.of(car, truly(total["left"]), truly(total["right"]))
+    plain = ss.correct(order, second, free=free)
+    without = ss.set_car(car, second, {"camber": -1.5, "toe": 0.1}, free=free)
+    naive = {name: order.changes["left"][name] + without.changes["left"][name] for name in free}
+    missed_naive = abs((ss.Sheet.of(car, truly(naive)).left.camber or 0.0) + 1.5)
+    # What is left after the correction is second order; without it a tenth of the rest stays.
+    assert abs((third.left.camber or 0.0) + 1.5) < 0.1 * missed_naive
+    assert missed_naive > 0.009
+    assert plain == correction
+    assert correction.next.after.left.camber == pytest.approx(-1.5, abs=CLOSED_DEG)
+
+
+def test_what_gauges_cannot_tell_is_not_believed(car: ss.Axle) -> None:
+    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.6})
+    second = ss.Sheet.of(car, order.changes["left"], order.changes["right"])
+    correction = ss.correct(order, second)
+    assert all(response.share is None for response in correction.responses)
+    assert all("too little for the gauges" in str(response) for response in correction.responses)
+    far = ss.set_car(car, ss.Sheet.of(car), {"camber": -2.0})
+    unmoved = ss.correct(far, ss.Sheet.of(car))
+    camber = next(response for response in unmoved.responses if response.reading == "camber")
+    assert (camber.share, camber.believed) == (pytest.approx(0.0, abs=1e-6), 1.0)
+    assert "see that everything was moved as planned" in str(camber)
+    empty = ss.Sheet(ss.WheelReadings(camber=-1.0), ss.WheelReadings())
+    other = ss.set_car(car, empty, {"camber": -1.5}, free=["mount_in"])
+    with pytest.raises(ss.InputError, match="in common"):
+        ss.correct(other, ss.Sheet(ss.WheelReadings(), ss.WheelReadings(toe=0.1)))
+
+
+def test_what_was_really_moved_counts(car: ss.Axle) -> None:
+    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -2.0}, free=["mount_in"])
+    done = {"left": {"mount_in": 10.0}, "right": {"mount_in": 12.0}}
+    second = ss.Sheet.of(car, done["left"], done["right"])
+    correction = ss.correct(order, second, done=done, free=["mount_in"])
+    for response in correction.responses:
+        assert response.found == pytest.approx(response.foreseen, abs=CLOSED_DEG)
+    assert correction.next.standing["left"] == {"mount_in": 10.0}
+    rest = correction.next.changes["left"]["mount_in"]
+    needed = brentq(lambda more: car.left.solve(mount_in=10.0 + more).camber + 2.0, 0.0, 20.0)
+    assert rest == pytest.approx(needed, abs=1e-5)
+
+
+# On terminal, page and paper.
+
+
+@pytest.fixture(scope="module")
+def order() -> ss.WorkOrder:
+    car = ss.demo("gravel_hatch")
+    sheet = replace(ss.Sheet.of(car, {"mount_in": 1.0}), note="<b>as it came</b> & so on")
+    return ss.set_car(car, sheet, {"camber": -1.5, "caster": 3.2, "toe": 0.05})
+
+
+def test_every_form_shows_sheet_moves_steps_and_cautions(order: ss.WorkOrder, tmp_path: Any) -> None:
+    text, page = str(order), order.to_html(angles="minutes", toe_diameter=431.8)
+    assert "−1.50°" in text
+    assert "-1.50" not in text
+    for shown in (text, page):
+        for words in ("left − right", "total", "Included angle", "Set toe, last", "can kill", "outer end"):
+            assert words in shown
+    assert "−1°30&#39;" in page
+    assert "Toe at 431.8 mm" in page
+    assert "&lt;b&gt;as it came&lt;/b&gt; &amp; so on" in page  # a user's text is text
+    for outside in ("http://", "https://", "src=", "<link", "@import", "url("):
+        assert outside not in page
+    path = tmp_path / "order.pdf"
+    order.save_pdf(path, angles="minutes")
+    first = path.read_bytes()
+    assert first.startswith(b"%PDF-")
+    order.save_pdf(path, angles="minutes")
+    assert path.read_bytes() == first
+    with pytest.raises(ss.FileError):
+        order.save_pdf(tmp_path / "no folder" / "order.pdf")
+
+
+def test_lines_hold_left_right_cross_and_total(order: ss.WorkOrder) -> None:
+    lines = {(line.reading, line.which): line for line in order.lines()}
+    assert set(which for reading, which in lines if reading == "toe") == {"left", "right", "cross", "total"}
+    toe = lines["toe", "total"]
+    assert (toe.wanted, toe.after) == (pytest.approx(0.1), pytest.approx(0.1, abs=CLOSED_DEG))
+    cross = lines["camber", "cross"]
+    assert cross.before == pytest.approx((order.before.left.camber or 0.0) - (order.before.right.camber or 0.0))
+    assert cross.before < 0.0  # left stands 1 mm farther inboard
+    included = lines["included_angle", "right"]
+    assert included.after == pytest.approx((order.after.right.camber or 0) + (order.after.right.kingpin_inclination or 0))
+    assert (included.wanted, lines["kingpin_inclination", "left"].wanted) == (None, None)
