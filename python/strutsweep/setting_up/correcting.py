@@ -70,7 +70,7 @@ class Response:
         return words
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Correction:
     """What a second sheet tells. Made by `correct`.
 
@@ -90,6 +90,9 @@ class Correction:
 
     def __str__(self) -> str:
         return "\n".join([*map(str, self.responses), "", str(self.next)])
+
+    def __repr__(self) -> str:
+        return f"Correction({len(self.responses)} readings compared, next: {self.next!r})"
 
 
 def correct(

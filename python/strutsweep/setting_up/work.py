@@ -72,7 +72,7 @@ class Step:
     reads: Mapping[Side, Mapping[str, float]]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class WorkOrder:
     """How to bring a car from its sheet to what is wanted. Made by `set_car`.
 
@@ -212,6 +212,15 @@ class WorkOrder:
         from strutsweep.setting_up.printed import write_pdf
 
         write_pdf(self, path, angles=angles, toe_diameter=toe_diameter)
+
+    def __repr__(self) -> str:
+        moves = ", ".join(
+            f"{side} {way_text(name, amount)}"
+            for side in SIDES
+            for name, amount in self.changes[side].items()
+            if name != "tie_rod"
+        )
+        return f"WorkOrder({self.car!r}, {'met' if self.met else 'not met'}: {moves})"
 
     def _repr_html_(self) -> str:
         from strutsweep.setting_up.printed import html_fragment
