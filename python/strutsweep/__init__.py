@@ -57,8 +57,6 @@ from strutsweep.setting_up import (
     margins,
     set_car,
     steering_wheel,
-    toe_angle,
-    toe_length,
     turn_tie_rod,
 )
 from strutsweep.sweeping import solve, sweep
@@ -142,10 +140,8 @@ __all__ = [
     "steering_curves",
     "steering_wheel",
     "sweep",
-    "toe_angle",
     "toe_as_length",
     "toe_from_length",
-    "toe_length",
     "trade_off",
     "triangular",
     "turn_tie_rod",

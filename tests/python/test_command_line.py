@@ -55,13 +55,12 @@ COMMANDS = (
     "drawing",
     "sensitivities",
     "spread",
-    "set",
     "new-sheet",
     "heights",
     "readings",
 )
-# Its examples need a file of measurements: tested with the others that tell how sure numbers are.
-ELSEWHERE = ("fit",)
+# Their examples need a file of measurements or a sheet: tested with what they are about.
+ELSEWHERE = ("fit", "set")
 SWEEPS = ("static", "bump", "rack", "map")
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="needs pseudo-terminals and signals to a process of its own")

@@ -126,11 +126,14 @@ COMMANDS: Final = [
 
 @pytest.fixture(scope="module")
 def folder_with_a_car(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with the car file that the commands name, as `strutsweep new-car` makes it."""
+    """A folder with the car file and the sheets that the commands name, as the commands that write them make them."""
     folder = tmp_path_factory.mktemp("readme")
     done = run(["strutsweep", "new-car", "car.toml"], folder)
     assert done.returncode == 0, done.stderr
     assert (folder / "car.toml").is_file()
+    for sheet in ("sheet.toml",):
+        done = run(["strutsweep", "new-sheet", sheet, "--like", "car.toml"], folder)
+        assert done.returncode == 0, done.stderr
     return folder
 
 

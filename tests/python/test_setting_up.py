@@ -16,10 +16,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
+from typer.testing import CliRunner
 
 import strutsweep as ss
+from strutsweep.command_line import app
+from strutsweep.command_line.setting_up import EXAMPLES_SET
 from strutsweep.setting_up._kinds import SIDES
 from strutsweep.setting_up.anchoring import rewritten
+from strutsweep.setting_up.quantities import toe_angle
 from strutsweep.setting_up.sequence import best_order
 
 # An anchored model reads its sheet to 1e-10 deg; a mm of strut top is worth some 0.08 deg.
@@ -448,3 +452,85 @@ def test_lines_hold_left_right_cross_and_total(order: ss.WorkOrder) -> None:
     included = lines["included_angle", "right"]
     assert included.after == pytest.approx((order.after.right.camber or 0) + (order.after.right.kingpin_inclination or 0))
     assert (included.wanted, lines["kingpin_inclination", "left"].wanted) == (None, None)
+
+
+# The command.
+
+
+def ran(*arguments: str) -> Any:
+    return CliRunner().invoke(app, list(arguments), env={"COLUMNS": "100", "TERM": "dumb"})
+
+
+@pytest.fixture
+def in_a_folder_of_sheets(tmp_path: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
+    monkeypatch.chdir(tmp_path)
+    assert ran("new-sheet", "sheet.toml").exit_code == 0
+    car = ss.demo("gravel_hatch")
+    order = ss.set_car(car, ss.load_sheet("sheet.toml"), {"camber": -1.5})
+    replace(order.after, note="").save("second.toml")
+    return tmp_path
+
+
+def test_examples_of_the_command_run(in_a_folder_of_sheets: Any) -> None:
+    for example in EXAMPLES_SET:
+        program, *arguments = example.split()
+        assert program == "strutsweep"
+        done = ran(*arguments)
+        assert done.exit_code == 0, done.output
+        assert "Work order: Gravel hatch" in done.stdout
+        assert "can kill" in done.stdout
+    assert (in_a_folder_of_sheets / "order.pdf").read_bytes().startswith(b"%PDF-")
+
+
+def test_a_new_sheet_is_what_the_car_file_reads(in_a_folder_of_sheets: Any) -> None:
+    sheet, car = ss.load_sheet("sheet.toml"), ss.demo("gravel_hatch")
+    for side, corner in (("left", car.left), ("right", car.right)):
+        for reading in READ:
+            shown = getattr(getattr(sheet, side), reading)
+            assert shown == pytest.approx(getattr(corner.solve(), reading), abs=0.005 + 1e-9)
+    again = ran("new-sheet", "sheet.toml")
+    assert again.exit_code == 1
+    assert "--force" in again.output
+
+
+def test_the_command_says_what_the_package_computes(in_a_folder_of_sheets: Any) -> None:
+    car, sheet = ss.demo("gravel_hatch"), ss.load_sheet("sheet.toml")
+    options = ["--camber", "-1\u00b030'", "--right", "camber=-1.3", "--stands", "left.mount_in=4", "--toe", "0.5 mm"]
+    done = ran("set", "demo:gravel_hatch", "sheet.toml", *options, "--toe-at", "431.8", "--html", "order.html")
+    assert done.exit_code == 0, done.output
+    standing = {"left": {"mount_in": 4.0}, "right": {}}
+    wanted = {"camber": -1.5, "toe": toe_angle(0.5, diameter=431.8)}
+    order = ss.set_car(car, sheet, wanted, right={"camber": -1.3}, standing=standing)  # type: ignore[arg-type]
+    line = next(line for line in done.stdout.splitlines() if line.startswith("Strut top across the car"))
+    assert f"{order.changes['left']['mount_in']:.1f} mm inboard (to +" in line
+    assert line.endswith(f"{order.changes['right']['mount_in']:.1f} mm inboard")
+    assert "+0.5 mm" in (in_a_folder_of_sheets / "order.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("options", "status", "told"),
+    [
+        (["--camber", "-4"], 3, "Not everything wanted can be reached"),
+        (["--camber", "90"], 1, "told from the horizontal"),
+        (["--camber", "much"], 1, "is no angle"),
+        (["--toe", "2 mm"], 1, "--toe-at"),
+        ([], 1, "nothing is wanted"),
+        (["--left", "camber"], 1, "equals sign"),
+        (["--camber", "-1", "--stands", "left.plate=3"], 1, "as left.mount_in=4"),
+        (["--camber", "-1", "--free", "hub-spacer"], 1, "moves nothing"),
+        (["--camber", "-1", "--pdf", "no/folder.pdf"], 1, "no/folder.pdf"),
+    ],
+)
+def test_the_command_ends_as_others_do(
+    in_a_folder_of_sheets: Any, options: list[str], status: int, told: str
+) -> None:
+    done = ran("set", "demo:gravel_hatch", "sheet.toml", *options)
+    assert done.exit_code == status, done.output
+    assert told in done.output
+
+
+def test_the_second_sheet_on_the_command_line(in_a_folder_of_sheets: Any) -> None:
+    done = ran("set", "demo:gravel_hatch", "sheet.toml", "--camber", "-1.5", "--after", "second.toml")
+    assert done.exit_code == 0, done.output
+    assert "left camber: moved" in done.stdout
+    assert "of the model" in done.stdout

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import strutsweep as ss
-from strutsweep.setting_up.quantities import angle_from_text, angle_text
+from strutsweep.setting_up.quantities import angle_from_text, angle_text, toe_angle, toe_length
 
 SHEET = """\
 sheet = 1
@@ -121,14 +121,14 @@ def test_a_refusal_names_its_line() -> None:
 
 def test_toe_as_a_length_is_checks_relation_11() -> None:
     # IDENTITY, CHECKS section 3, relation 11: 4 mm over a rim of 431.8 mm is 0.5308 deg in total.
-    each = ss.toe_angle(4.0, diameter=431.8, wheels=2)
+    each = toe_angle(4.0, diameter=431.8, wheels=2)
     assert 2.0 * each == pytest.approx(0.5308, abs=PRINTED_DEG)
-    assert ss.toe_length(each, each, diameter=431.8) == pytest.approx(4.0, abs=ROUND_OFF_DEG)
-    assert ss.toe_length(-each, diameter=431.8) == pytest.approx(-2.0, abs=ROUND_OFF_DEG)
+    assert toe_length(each, each, diameter=431.8) == pytest.approx(4.0, abs=ROUND_OFF_DEG)
+    assert toe_length(-each, diameter=431.8) == pytest.approx(-2.0, abs=ROUND_OFF_DEG)
     with pytest.raises(ss.InputError, match="more than the diameter"):
-        ss.toe_angle(500.0, diameter=431.8)
+        toe_angle(500.0, diameter=431.8)
     with pytest.raises(ss.InputError, match="inches"):
-        ss.toe_length(0.1, diameter=17.0)
+        toe_length(0.1, diameter=17.0)
 
 
 @pytest.mark.parametrize(

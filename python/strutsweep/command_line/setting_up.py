@@ -41,11 +41,14 @@ from strutsweep.words import SETTINGS
 __all__ = ["add_to"]
 
 EXAMPLES_SET: Final = (
-    "strutsweep set demo:gravel_hatch sheet.toml --camber -1.5 --caster 3.2 --toe 0.05",
-    "strutsweep set demo:gravel_hatch sheet.toml --camber \"-1°30'\" --right camber=-1.3 --html order.html --pdf order.pdf",
+    "strutsweep set demo:gravel_hatch sheet.toml --camber -1.5 --caster 3.2",
+    "strutsweep set demo:gravel_hatch sheet.toml --camber -1°30' --pdf order.pdf",
     "strutsweep set demo:gravel_hatch sheet.toml --camber -1.5 --after second.toml",
 )
-EXAMPLES_SHEET: Final = ("strutsweep new-sheet sheet.toml --like demo:gravel_hatch",)
+EXAMPLES_SHEET: Final = (
+    "strutsweep new-sheet sheet.toml",
+    "strutsweep new-sheet saloon.toml --like demo:hillclimb_saloon",
+)
 EXAMPLES_HEIGHTS: Final = (
     "strutsweep heights demo:gravel_hatch --bearing -20 --seat -20 --shoulder -20",
     "strutsweep heights demo:gravel_hatch --bearing -20 --seat -20 --shoulder -20 --body -20",
@@ -281,8 +284,9 @@ def new_sheet(
 ) -> None:
     """How do I write down what my gauges showed?
 
-    Writes a sheet to fill in, with the readings that the car file's geometry gives and a word beside each. Take out what
-    was not read: the car file's geometry then stands in its place.
+    Writes a sheet to fill in, with the readings that the car file's geometry gives and, beside each, which way is positive:
+    angles in deg, or as degrees and minutes; toe also in mm at a stated diameter. Take out what was not read: the car file's
+    geometry then stands in its place.
     """
     if path.exists() and not force:
         raise FileError(f"{path}: there is a file already; --force overwrites it", path=path, reason="exists")
@@ -345,6 +349,7 @@ def heights(
 
     A top mount has three heights: bearing centre, spring seat, damper shoulder. All are told as they stand in the body, up
     positive: a top that puts 20 mm more between tower and strut lowers all three by 20. The spring keeps its length.
+    Lengths in mm, angles in deg.
     """
     axle = load_car(car)
     chosen = {name: value for name, value in settings.items() if value}

@@ -95,7 +95,13 @@ class Anchored:
     assumptions: tuple[str, ...]
 
     def corner(self, side: Side) -> Corner:
-        """The anchored corner of one side."""
+        """The anchored corner of one side.
+
+        Parameters
+        ----------
+        side : {"left", "right"}
+            Which.
+        """
         return self.car.left if side == "left" else self.car.right
 
 
@@ -133,9 +139,9 @@ def anchor(
     >>> car = ss.demo("gravel_hatch")
     >>> sheet = ss.Sheet.of(car, left={"mount_in": 3.0})      # a body 3 mm out on the left
     >>> anchored = ss.anchor(car, sheet)
-    >>> round(anchored.offsets["left"].mount_in, 6), round(anchored.offsets["left"].camber, 6)
-    (3.0, -0.0)
-    >>> anchored.car.left.solve().camber == sheet.left.camber
+    >>> round(anchored.offsets["left"].mount_in, 6), round(anchored.offsets["left"].mount_back, 6) + 0.0
+    (3.0, 0.0)
+    >>> abs(anchored.car.left.solve().camber - sheet.left.camber) < 1e-9
     True
     """
     offsets: dict[Side, Offsets] = {}

@@ -10,6 +10,7 @@ import re
 from typing import Final, Literal, TypeAlias
 
 from strutsweep.errors import InputError
+from strutsweep.gauges import toe_as_length, toe_from_length
 
 __all__ = ["MINUS", "AngleForm", "amount_text", "angle_from_text", "angle_text", "length_from_text", "toe_angle", "toe_length"]
 
@@ -140,12 +141,12 @@ def toe_length(*toes: float, diameter: float) -> float:
 
     Examples
     --------
-    >>> from strutsweep.setting_up import toe_length
+    >>> from strutsweep.setting_up.quantities import toe_length
     >>> round(toe_length(0.2654, 0.2654, diameter=431.8), 3)
     4.0
     """
     _check_diameter(diameter)
-    return math.fsum(diameter * math.sin(math.radians(toe)) for toe in toes)
+    return math.fsum(toe_as_length(toe, diameter) for toe in toes)
 
 
 def toe_angle(length: float, *, diameter: float, wheels: int = 1) -> float:
@@ -172,7 +173,7 @@ def toe_angle(length: float, *, diameter: float, wheels: int = 1) -> float:
 
     Examples
     --------
-    >>> from strutsweep.setting_up import toe_angle
+    >>> from strutsweep.setting_up.quantities import toe_angle
     >>> round(2 * toe_angle(4.0, diameter=431.8, wheels=2), 4)
     0.5308
     """
@@ -186,7 +187,7 @@ def toe_angle(length: float, *, diameter: float, wheels: int = 1) -> float:
             limit=diameter,
             unit="mm",
         )
-    return math.degrees(math.asin(sine))
+    return toe_from_length(length / wheels, diameter)
 
 
 def _check_diameter(diameter: float) -> None:

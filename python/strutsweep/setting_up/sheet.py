@@ -138,7 +138,13 @@ class Sheet:
                 _check_angle(f"{side}.{name}", name, value)
 
     def wheel(self, side: Side) -> WheelReadings:
-        """The readings of one wheel."""
+        """The readings of one wheel.
+
+        Parameters
+        ----------
+        side : {"left", "right"}
+            Which.
+        """
         return self.left if side == "left" else self.right
 
     @property
@@ -187,6 +193,11 @@ class Sheet:
     def from_toml(cls, text: str) -> Sheet:
         """A sheet from the text of its file form.
 
+        Parameters
+        ----------
+        text : str
+            TOML, as `load_sheet` reads it.
+
         Raises
         ------
         FileError
@@ -215,6 +226,11 @@ class Sheet:
 
     def save(self, path: str | PathLike[str]) -> None:
         """Write the sheet to a file.
+
+        Parameters
+        ----------
+        path : str or path
+            The file; one that is there already is written over.
 
         Raises
         ------

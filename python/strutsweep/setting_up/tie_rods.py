@@ -182,7 +182,7 @@ def steering_wheel(
     >>> print(ss.steering_wheel(car))
     the steering wheel stands straight as the car runs straight
     >>> print(ss.steering_wheel(car, left={"tie_rod": 2.0}))
-    the steering wheel stands turned to the left by 1.0 mm of rack as the car runs straight
+    the steering wheel stands turned to the left by 1.0 mm of rack, 8° as the car runs straight
     """
     settings = {"left": dict(left or {}), "right": dict(right or {})}
     corners = {"left": car.left, "right": car.right}

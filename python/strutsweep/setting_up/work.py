@@ -202,7 +202,16 @@ class WorkOrder:
     def save_pdf(
         self, path: str | PathLike[str], *, angles: AngleForm = "degrees", toe_diameter: float | None = None
     ) -> None:
-        """Write the work order as a PDF to print, A4; parameters as `to_html`.
+        """Write the work order as a PDF to print, A4.
+
+        Parameters
+        ----------
+        path : str or path
+            The file; one that is there already is written over.
+        angles : {"degrees", "minutes"}
+            How angles are shown.
+        toe_diameter : float, optional
+            mm: show toe as a length at this diameter too.
 
         Raises
         ------
@@ -295,7 +304,7 @@ def set_car(
     >>> car = ss.demo("gravel_hatch")
     >>> order = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5, "caster": 3.2})
     >>> order.met, {name: round(value, 1) for name, value in order.changes["left"].items()}
-    (True, {'mount_in': 11.5, 'mount_back': 3.0, 'tie_rod': -1.5})
+    (True, {'mount_in': 12.2, 'mount_back': 3.8, 'tie_rod': -0.8})
     """
     stand: dict[Side, dict[str, float]] = {side: dict((standing or {}).get(side, {})) for side in SIDES}
     anchored = anchor(car, sheet, stand)
