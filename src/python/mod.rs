@@ -10,7 +10,6 @@ mod derivative;
 mod error;
 mod heights;
 mod jacobian;
-mod jacobian;
 mod plan;
 mod pose;
 mod statistics;
