@@ -1,4 +1,4 @@
-"""What another strut top, a turn of the collar or a shorter strut body does to ride height, travels and spring preload."""
+"""What another strut top, a collar or a shorter strut body does to ride height, travels and spring preload."""
 
 from __future__ import annotations
 
@@ -112,8 +112,8 @@ def heights(
     Returns
     -------
     Heights
-        Held is the spring's length, and so its force: what changes in the force that carries the car, as the motion ratio
-        changes a little, is left out. Rubber is left out too.
+        Held is the spring's length, and so its force: what changes in the force that carries the car, as the motion
+        ratio changes a little, is left out. Rubber is left out too.
 
     Raises
     ------
@@ -138,7 +138,10 @@ def heights(
     for name, value in {**change, "ride_height": ride_height}.items():
         if not abs(value) <= 500.0:
             raise InputError(
-                f"{name} = {value:g} mm is more than 500 mm from zero, or no number", name=name, value=value, limit=500.0
+                f"{name} = {value:g} mm is more than 500 mm from zero, or no number",
+                name=name,
+                value=value,
+                limit=500.0,
             )
     figures: dict[str, Any] = settle(car, side, setting, (bearing, seat, shoulder, body, collar), ride_height)
     wanted = figures["collar_for_ride_height"]

@@ -65,7 +65,8 @@ def test_preload_is_free_length_less_the_distance_of_the_seats(car: ss.Axle) -> 
     upper, lower = spring["upper_seat"], spring["lower_seat"]
     assert upper is not None
     assert lower is not None
-    # IDENTITY: seats lie on the strut's axis but for their tenth of a mm; at full droop they part by the strut's growth.
+    # IDENTITY: seats lie on the strut's axis but for their tenth of a mm; at full droop they part by the strut's
+    # growth.
     apart = sum((a - b) ** 2 for a, b in zip(upper, lower, strict=True)) ** 0.5
     droop = car.left.solve(travel=-90.0).strut_compression
     assert found.preload_length == pytest.approx(347.0 - (apart - droop - 5.0), abs=0.01)

@@ -1,7 +1,7 @@
 """From a sheet to a work order and on to a second sheet.
 
-Sheets are made by the engine from planted settings, so that what was planted has to come back; settings are held against
-forward poses, and turns and signs against pencil-and-paper figures said beside them.
+Sheets are made by the engine from planted settings, so that what was planted has to come back; settings are held
+against forward poses, and turns and signs against pencil-and-paper figures said beside them.
 """
 
 from __future__ import annotations
@@ -218,7 +218,9 @@ def test_what_is_beyond_a_limit_is_told_with_its_place(car: ss.Axle) -> None:
     assert "BEYOND the limit" in str(found)
     assert "of bump" in found.where or "of droop" in found.where
     standing = {"left": {"mount_in": 15.0}, "right": {}}
-    slot = next(margin for margin in ss.margins(car, {"mount_in": 8.0}, standing=standing) if "in and out" in margin.name)
+    slot = next(
+        margin for margin in ss.margins(car, {"mount_in": 8.0}, standing=standing) if "in and out" in margin.name
+    )
     assert slot.room == -3.0
     long_way = ss.Axle.from_dict({**car.to_dict(), "rack": {"stroke": 130.0}})
     linkage = [margin for margin in ss.margins(long_way) if "linkage itself" in margin.name]
@@ -307,7 +309,9 @@ def test_standing_plates_leave_what_is_left_of_their_slot(car: ss.Axle) -> None:
         ({"camber": -1.0}, {"travel_at": "moon"}, "travel_at"),
     ],
 )
-def test_what_makes_no_sense_is_refused(car: ss.Axle, wanted: dict[str, float], given: dict[str, Any], told: str) -> None:
+def test_what_makes_no_sense_is_refused(
+    car: ss.Axle, wanted: dict[str, float], given: dict[str, Any], told: str
+) -> None:
     with pytest.raises(ss.StrutsweepError, match=told):
         ss.set_car(car, ss.Sheet.of(car), wanted, **given)
 
@@ -360,7 +364,9 @@ def test_a_car_that_answers_with_nine_tenths_is_found_out_and_brought_home(car: 
 
     second = ss.Sheet.of(car, truly(dict(order.changes["left"])), truly(dict(order.changes["right"])))
     correction = ss.correct(order, second, free=free)
-    camber = next(response for response in correction.responses if (response.side, response.reading) == ("left", "camber"))
+    camber = next(
+        response for response in correction.responses if (response.side, response.reading) == ("left", "camber")
+    )
     assert camber.share == pytest.approx(share, abs=0.01)
     assert correction.next.response["left"]["camber"] == camber.share
     total = {side: dict(order.changes[side]) for side in SIDES}
@@ -450,7 +456,9 @@ def test_lines_hold_left_right_cross_and_total(order: ss.WorkOrder) -> None:
     assert cross.before == pytest.approx((order.before.left.camber or 0.0) - (order.before.right.camber or 0.0))
     assert cross.before < 0.0  # left stands 1 mm farther inboard
     included = lines["included_angle", "right"]
-    assert included.after == pytest.approx((order.after.right.camber or 0) + (order.after.right.kingpin_inclination or 0))
+    assert included.after == pytest.approx(
+        (order.after.right.camber or 0) + (order.after.right.kingpin_inclination or 0)
+    )
     assert (included.wanted, lines["kingpin_inclination", "left"].wanted) == (None, None)
 
 
@@ -521,9 +529,7 @@ def test_the_command_says_what_the_package_computes(in_a_folder_of_sheets: Any) 
         (["--camber", "-1", "--pdf", "no/folder.pdf"], 1, "no/folder.pdf"),
     ],
 )
-def test_the_command_ends_as_others_do(
-    in_a_folder_of_sheets: Any, options: list[str], status: int, told: str
-) -> None:
+def test_the_command_ends_as_others_do(in_a_folder_of_sheets: Any, options: list[str], status: int, told: str) -> None:
     done = ran("set", "demo:gravel_hatch", "sheet.toml", *options)
     assert done.exit_code == status, done.output
     assert told in done.output

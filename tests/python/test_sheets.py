@@ -49,7 +49,12 @@ def refusal(text: str) -> ss.FileError:
 
 def test_every_value_is_read_where_it_belongs() -> None:
     sheet = ss.Sheet.from_toml(SHEET)
-    assert (sheet.car, sheet.note, sheet.accuracy["camber"], sheet.accuracy["toe"]) == ('Test "car"', "two\nlines", 0.04, 0.03)
+    assert (sheet.car, sheet.note, sheet.accuracy["camber"], sheet.accuracy["toe"]) == (
+        'Test "car"',
+        "two\nlines",
+        0.04,
+        0.03,
+    )
     assert (sheet.left.camber, sheet.left.kingpin_inclination, sheet.left.ride_height) == (-0.62, 13.8, 641.0)
     assert sheet.left.caster == pytest.approx(2.95, abs=ROUND_OFF_DEG)
     assert sheet.left.toe == pytest.approx(math.degrees(math.asin(0.8 / 431.8)), abs=ROUND_OFF_DEG)
@@ -98,7 +103,7 @@ def test_a_sheet_of_a_file(tmp_path: Path) -> None:
         ("toe_diameter = 431.8", "", "toe_diameter"),
         ("toe_diameter = 431.8", "toe_diameter = 17.0", "is it in inches?"),
         ("caster = 2.7", "caster = 270", "right.caster = 270 deg"),
-        ("caster = 2.7", "caster = \"2°70'\"", "is no angle"),
+        ("caster = 2.7", 'caster = "2°70\'"', "is no angle"),
         ("ride_height = 641.0", "ride_height = 6.41", "left.ride_height"),
         ("camber = 0.04", "camber = 0.0", "accuracy.camber"),
         ("sheet = 1", "", "`sheet = 1` is missing"),

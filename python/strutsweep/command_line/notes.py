@@ -24,6 +24,7 @@ __all__ = [
     "signs",
 ]
 
+
 def shown_name(name: str) -> str:
     """The name of a reading or an input as a table shows it."""
     return name.replace("_", " ")

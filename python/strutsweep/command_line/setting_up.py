@@ -51,7 +51,7 @@ EXAMPLES_SHEET: Final = (
 )
 EXAMPLES_HEIGHTS: Final = (
     "strutsweep heights demo:gravel_hatch --bearing -20 --seat -20 --shoulder -20",
-    "strutsweep heights demo:gravel_hatch --bearing -20 --seat -20 --shoulder -20 --body -20",
+    "strutsweep heights demo:gravel_hatch --bearing -20 --seat -15 --body -20",
     "strutsweep heights demo:hillclimb_saloon --collar -15 --mount-in 10",
 )
 
@@ -87,7 +87,9 @@ def set_up(
     caster: Annotated[str | None, _wanted("caster", "Caster of either wheel; top rearward positive.")] = None,
     toe: Annotated[
         str | None,
-        _wanted("toe", "Toe of each wheel, not the total; toe-in positive; '2 mm' with --toe-at. Put back unless given."),
+        _wanted(
+            "toe", "Toe of each wheel, not the total; toe-in positive; '2 mm' with --toe-at. Put back unless given."
+        ),
     ] = None,
     kingpin_inclination: Annotated[
         str | None, _wanted("kingpin-inclination", "Kingpin inclination of either wheel; top inboard positive.")
@@ -129,7 +131,7 @@ def set_up(
             metavar="SIDE.ADJUSTER=N",
             show_default=False,
             rich_help_panel=_WORK_PANEL,
-            help="Where an adjuster stood for the sheet, from the middle of its reach, such as left.mount_in=4; repeat.",
+            help="Where an adjuster stood for the sheet, from the middle of its reach: left.mount_in=4; repeat.",
         ),
     ] = None,
     travel_at: Annotated[
@@ -172,14 +174,17 @@ def set_up(
     ] = None,
     pdf: Annotated[
         Path | None,
-        typer.Option("--pdf", metavar="FILE", show_default=False, rich_help_panel=_OUTPUT_PANEL, help="Write a PDF too."),
+        typer.Option(
+            "--pdf", metavar="FILE", show_default=False, rich_help_panel=_OUTPUT_PANEL, help="Write a PDF too."
+        ),
     ] = None,
 ) -> None:
     """Where do the plates go, and what will the next sheet read?
 
-    Takes a car and a measured alignment sheet, bends the model to the sheet, and tells what to move, in which order, how
-    far the tie rods turn, what ride height asks of the collars, what room is left to each limit, and what does not fit
-    together. Ends with status 3 if not everything wanted can be reached. A sheet to fill in: strutsweep new-sheet.
+    Takes a car and a measured alignment sheet, bends the model to the sheet, and tells what to move, in which order,
+    how far the tie rods turn, what ride height asks of the collars, what room is left to each limit, and what does
+    not fit together. Ends with status 3 if not everything wanted can be reached. A sheet to fill in: strutsweep
+    new-sheet.
     """
     axle, first = load_car(car), load_sheet(sheet)
     second = None if after is None else load_sheet(after)
@@ -239,7 +244,7 @@ def _angle(name: str, text: str, toe_at: float | None) -> float:
         if toe_at is None:
             raise InputError(f"toe = {text!r} is a length: --toe-at must tell its diameter", name="toe", value=text)
         return toe_angle(length, diameter=toe_at)
-    raise InputError(f"{name} = {text!r} is no angle: write degrees, or \"1°30'\"", name=name, value=text)
+    raise InputError(f'{name} = {text!r} is no angle: write degrees, or "1°30\'"', name=name, value=text)
 
 
 def _pairs(side: str, texts: Sequence[str] | None, toe_at: float | None) -> dict[str, float]:
@@ -284,9 +289,9 @@ def new_sheet(
 ) -> None:
     """How do I write down what my gauges showed?
 
-    Writes a sheet to fill in, with the readings that the car file's geometry gives and, beside each, which way is positive:
-    angles in deg, or as degrees and minutes; toe also in mm at a stated diameter. Take out what was not read: the car file's
-    geometry then stands in its place.
+    Writes a sheet to fill in, with the readings that the car file's geometry gives and, beside each, which way is
+    positive: angles in deg, or as degrees and minutes; toe also in mm at a stated diameter. Take out what was not
+    read: the car file's geometry then stands in its place.
     """
     if path.exists() and not force:
         raise FileError(f"{path}: there is a file already; --force overwrites it", path=path, reason="exists")
@@ -299,7 +304,7 @@ def new_sheet(
 def _sheet_text(sheet: Sheet) -> str:
     lines = [
         "# An alignment sheet for strutsweep: what gauges showed, at ride height, the steering wheel straight.",
-        "# Angles are degrees, or text in degrees and minutes: camber = \"-0°42'\". Take out what was not read.",
+        '# Angles are degrees, or text in degrees and minutes: camber = "-0°42\'". Take out what was not read.',
         "sheet = 1",
         f"car = {_quoted(sheet.car)}",
         'note = "computed from the car file, not measured"',
@@ -347,9 +352,9 @@ def heights(
 ) -> None:
     """What does another top, or a turn of the collar, do to ride height and travel?
 
-    A top mount has three heights: bearing centre, spring seat, damper shoulder. All are told as they stand in the body, up
-    positive: a top that puts 20 mm more between tower and strut lowers all three by 20. The spring keeps its length.
-    Lengths in mm, angles in deg.
+    A top mount has three heights: bearing centre, spring seat, damper shoulder. All are told as they stand in the
+    body, up positive: a top that puts 20 mm more between tower and strut lowers all three by 20. The spring keeps its
+    length. Lengths in mm, angles in deg.
     """
     axle = load_car(car)
     chosen = {name: value for name, value in settings.items() if value}
@@ -364,7 +369,8 @@ def heights(
         f"With the collar at {collar:+g} mm: {_settled(now, before)}.",
         f"For a ride height of {ride_height:+g} mm: {_collar(now)}; then {_settled(then, before)}.",
         *_spring(then),
-        "Held: the spring's length, and so its force. Travel left is counted to the stops of the car file, from where the"
+        "Held: the spring's length, and so its force. Travel left is counted to the stops of the car file, from"
+        " where the"
         " car then stands.",
     )
     print_cautions(printer)
@@ -398,6 +404,7 @@ def _spring(then: Heights) -> list[str]:
         force = "" if then.preload_force is None else f", {then.preload_force:.0f} N"
         return [f"The spring is captive at full droop: {then.preload_length:.1f} mm shorter than free{force}."]
     return [
-        f"The spring lies LOOSE at full droop, by {-then.preload_length:.1f} mm: off its seats it can jump aside as the car"
+        f"The spring lies LOOSE at full droop, by {-then.preload_length:.1f} mm: off its seats it can jump"
+        " aside as the car"
         " comes down."
     ]

@@ -13,9 +13,7 @@ from strutsweep.words import MOTIONS, SETTINGS
 __all__ = ["pose_of"]
 
 
-def pose_of(
-    corner: Corner, setting: Mapping[str, float], *, travel_at: TravelAt = "ground", rack: float = 0.0
-) -> Pose:
+def pose_of(corner: Corner, setting: Mapping[str, float], *, travel_at: TravelAt = "ground", rack: float = 0.0) -> Pose:
     """The pose of a corner with a setting, mm and deg.
 
     Raises

@@ -1,9 +1,10 @@
 """From a measured sheet to a model that reads it: small offsets per side, and what does not fit together.
 
-The car's points were measured with a tape or drawn; its sheet was read by gauges. Where they differ, the model is bent to
-the gauges by at most four numbers a side: where the strut top stands in the body (inboard, rearward), which changes
-kingpin inclination and caster and, one for one, camber; and how the wheel stands on its knuckle (camber, toe). The model is
-then written again with the car as it stands as its design position, so that zero means: as on the sheet.
+The car's points were measured with a tape or drawn; its sheet was read by gauges. Where they differ, the model is
+bent to the gauges by at most four numbers a side: where the strut top stands in the body (inboard, rearward), which
+changes kingpin inclination and caster and, one for one, camber; and how the wheel stands on its knuckle (camber,
+toe). The model is then written again with the car as it stands as its design position, so that zero means: as on the
+sheet.
 """
 
 from __future__ import annotations
@@ -301,8 +302,9 @@ def _remarks(sheet: Sheet, offsets: Mapping[Side, Offsets]) -> list[str]:
             remarks.append(
                 f"Included angle differs by {angle_text(abs(cross), sign=False)} between the sides, {larger} larger;"
                 f" the gauges explain {angle_text(band, sign=False)}. A top mount changes camber and kingpin"
-                f" inclination one for one and leaves their sum, so this lies in knuckle, strut or clamp: a bent part on"
-                f" one side is possible, as is a knuckle clamped otherwise, or a misreading. Measure again, then look at"
+                " inclination one for one and leaves their sum, so this lies in knuckle, strut or clamp: a"
+                " bent part on one side is possible, as is a knuckle clamped otherwise, or a misreading. Measure again,"
+                " then look at"
                 f" the {smaller} and the {larger} strut and knuckle before any plate is moved."
             )
     if left.caster is not None and right.caster is not None:
@@ -310,7 +312,8 @@ def _remarks(sheet: Sheet, offsets: Mapping[Side, Offsets]) -> list[str]:
         if abs(cross) > max(band, _CROSS_CASTER_DEG):
             remarks.append(
                 f"Caster differs by {angle_text(abs(cross), sign=False)} between the sides; road cars are usually kept"
-                f" within {angle_text(_CROSS_CASTER_DEG, sign=False)}. Plates may stand unlike, or an arm or a tower may"
+                f" within {angle_text(_CROSS_CASTER_DEG, sign=False)}. Plates may stand unlike, or an arm or a"
+                " tower may"
                 " be out of place."
             )
     for side in SIDES:
@@ -319,8 +322,10 @@ def _remarks(sheet: Sheet, offsets: Mapping[Side, Offsets]) -> list[str]:
         if distance > _TAPE_MM:
             remarks.append(
                 f"The {side} strut top stands {distance:.1f} mm from where the car file has it"
-                f" ({amount_text(here.mount_in, 'mm')} inboard, {amount_text(here.mount_back, 'mm')} rearward), more than the"
-                f" {_TAPE_MM:g} mm that a tape leaves open. If the plate stood elsewhere when the points were taken, say"
+                f" ({amount_text(here.mount_in, 'mm')} inboard, {amount_text(here.mount_back, 'mm')} rearward),"
+                " more than the"
+                f" {_TAPE_MM:g} mm that a tape leaves open. If the plate stood elsewhere when the points were"
+                " taken, say"
                 " where it stands; else measure again."
             )
     return remarks
@@ -348,7 +353,8 @@ def _assumptions(sheet: Sheet) -> list[str]:
     heights = (sheet.left.ride_height, sheet.right.ride_height)
     if heights[0] is not None and heights[1] is not None and abs(heights[0] - heights[1]) > 5.0:
         words.append(
-            f"Ride height differs by {abs(heights[0] - heights[1]):.0f} mm between the sides: set it first, as camber and"
+            f"Ride height differs by {abs(heights[0] - heights[1]):.0f} mm between the sides: set it first, as"
+            " camber and"
             " toe change with it."
         )
     return words

@@ -132,7 +132,9 @@ def correct(
     >>> import strutsweep as ss
     >>> car = ss.demo("gravel_hatch")
     >>> order = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5, "toe": 0.0}, free=["mount_in", "tie_rod"])
-    >>> softer = {side: {**order.changes[side], "mount_in": 0.9 * order.changes[side]["mount_in"]} for side in order.changes}
+    >>> softer = {
+    ...     side: {**change, "mount_in": 0.9 * change["mount_in"]} for side, change in order.changes.items()
+    ... }
     >>> second = ss.Sheet.of(car, **softer)                       # a car that makes nine tenths of the camber
     >>> correction = ss.correct(order, second, free=["mount_in", "tie_rod"])
     >>> print(correction.responses[0])

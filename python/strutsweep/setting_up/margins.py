@@ -91,8 +91,8 @@ def margins(
     Parameters
     ----------
     car : Axle
-        The car. Limits that its file does not tell are not checked; travel without stops is taken as 60 mm either way, a
-        rack without a stroke as 50 mm.
+        The car. Limits that its file does not tell are not checked; travel without stops is taken as 60 mm either
+        way, a rack without a stroke as 50 mm.
     left, right : mapping, optional
         Setting of either corner, mm and deg.
     standing : mapping, optional
@@ -163,9 +163,7 @@ def _travels(car: Axle, side: Side, setting: dict[str, float]) -> list[Margin]:
         return []
     left = (("bump", settled.bump_left), ("droop", settled.droop_left))
     return [
-        Margin(f"{way} travel to its stop", f"limits.{way}", side, room, "mm")
-        for way, room in left
-        if room is not None
+        Margin(f"{way} travel to its stop", f"limits.{way}", side, room, "mm") for way, room in left if room is not None
     ]
 
 

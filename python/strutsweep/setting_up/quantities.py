@@ -12,7 +12,16 @@ from typing import Final, Literal, TypeAlias
 from strutsweep.errors import InputError
 from strutsweep.gauges import toe_as_length, toe_from_length
 
-__all__ = ["MINUS", "AngleForm", "amount_text", "angle_from_text", "angle_text", "length_from_text", "toe_angle", "toe_length"]
+__all__ = [
+    "MINUS",
+    "AngleForm",
+    "amount_text",
+    "angle_from_text",
+    "angle_text",
+    "length_from_text",
+    "toe_angle",
+    "toe_length",
+]
 
 AngleForm: TypeAlias = Literal["degrees", "minutes"]
 """How angles are shown: ``"degrees"`` as -0.70, ``"minutes"`` as -0°42'."""
@@ -36,7 +45,8 @@ def angle_from_text(text: str) -> float | None:
     Parameters
     ----------
     text : str
-        Degrees and minutes, ``"-1°30'"``, ``"0° 42' 30\\""``, or minutes alone, ``"-42'"``. The sign counts for all of it.
+        Degrees and minutes, ``"-1°30'"``, ``"0° 42' 30\\""``, or minutes alone, ``"-42'"``. The sign counts for all
+        of it.
 
     Returns
     -------

@@ -53,9 +53,9 @@ def best_order(
 ) -> Disturbance:
     """The order in which readings, once set, are disturbed least.
 
-    Each adjuster is given the reading that it is turned for: the assignment by which adjusters move their readings most,
-    in accuracies of the gauges. Then every order is tried, and what adjusters do to readings that were set before them is
-    added up over the corners; the tie rod stays last.
+    Each adjuster is given the reading that it is turned for: the assignment by which adjusters move their readings
+    most, in accuracies of the gauges. Then every order is tried, and what adjusters do to readings that were set before
+    them is added up over the corners; the tie rod stays last.
 
     Parameters
     ----------
@@ -91,17 +91,15 @@ def best_order(
 
     def left_over(order: Sequence[str]) -> float:
         return math.fsum(
-            effects[place[later], column[first]]
-            for first, later in itertools.combinations(order, 2)
-            if first in column
+            effects[place[later], column[first]] for first, later in itertools.combinations(order, 2) if first in column
         )
 
     tail = [LAST] if LAST in place else []
     rest = [name for name in adjusters if name != LAST]
     # More adjusters than that no fitter has; the first ones are then ordered among themselves.
     head, kept = rest[:_MOST_PERMUTED], rest[_MOST_PERMUTED:]
-    costs = {
-        (*order, *kept, *tail): left_over([*order, *kept, *tail]) for order in itertools.permutations(head)
-    } or {tuple(tail): 0.0}
+    costs = {(*order, *kept, *tail): left_over([*order, *kept, *tail]) for order in itertools.permutations(head)} or {
+        tuple(tail): 0.0
+    }
     best = min(costs, key=lambda order: (costs[order], order))
     return Disturbance(order=best, sets=sets, left_over=costs[best], worst=max(costs.values()))

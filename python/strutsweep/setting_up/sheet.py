@@ -46,14 +46,14 @@ USUAL_ACCURACY: Final[Mapping[str, float]] = {
     "kingpin_inclination": 0.2,
     "toe": 0.03,
 }
-"""What readings are taken to be good for where a sheet does not say, deg; common practice, no source. Caster and kingpin
-inclination are worse than camber, as they come from camber read twice."""
+"""What readings are taken to be good for where a sheet does not say, deg; common practice, no source. Caster and
+kingpin inclination are worse than camber, as they come from camber read twice."""
 
 # Per angle the least and the greatest that a sheet may tell, deg, and what its writer may have meant.
 _RANGES: Final = {
-    "camber": (-15.0, 15.0, "is it told from the horizontal, or in minutes? Write 42 minutes as \"0°42'\""),
-    "caster": (-10.0, 25.0, "is it in minutes? Write 5 degrees 30 minutes as \"5°30'\""),
-    "kingpin_inclination": (-10.0, 35.0, "is it in minutes? Write 12 degrees 30 minutes as \"12°30'\""),
+    "camber": (-15.0, 15.0, 'is it told from the horizontal, or in minutes? Write 42 minutes as "0°42\'"'),
+    "caster": (-10.0, 25.0, 'is it in minutes? Write 5 degrees 30 minutes as "5°30\'"'),
+    "kingpin_inclination": (-10.0, 35.0, 'is it in minutes? Write 12 degrees 30 minutes as "12°30\'"'),
     "toe": (-5.0, 5.0, 'is it a length, or in minutes? Write 2 mm as "2 mm", and 10 minutes as "0°10\'"'),
 }
 _LEAST_HEIGHT, _MOST_HEIGHT = 20.0, 2000.0
@@ -348,7 +348,9 @@ class _Reader:
             value = self._number("accuracy", name)
             if value is not None:
                 if not 0.0 < value <= 5.0:
-                    raise self._wrong(f"accuracy.{name}", f"`accuracy.{name}` = {value:g} deg is not above 0 and up to 5")
+                    raise self._wrong(
+                        f"accuracy.{name}", f"`accuracy.{name}` = {value:g} deg is not above 0 and up to 5"
+                    )
                 accuracy[name] = value
         left, right = self._wheel("left"), self._wheel("right")
         self._known("total", ("toe",))
@@ -390,7 +392,7 @@ class _Reader:
         if isinstance(value, str):
             angle = angle_from_text(value)
             if angle is None:
-                raise self._wrong(where, f"`{where}` = {value!r} is no angle: write degrees, or \"1°30'\"")
+                raise self._wrong(where, f'`{where}` = {value!r} is no angle: write degrees, or "1°30\'"')
         else:
             angle = self._number(table, name)
         if angle is not None:

@@ -32,8 +32,8 @@ class TieRodTurns:
     longer : float
         mm that it becomes longer; shorter is negative.
     turns : float or None
-        Turns of its middle, clockwise positive as seen from the outer end, looking inboard along the rod; None where the
-        car file does not tell the threads.
+        Turns of its middle, clockwise positive as seen from the outer end, looking inboard along the rod; None where
+        the car file does not tell the threads.
     engaged : tuple
         mm of thread screwed in at the inner and the outer end afterwards; None where unknown.
     least_engaged : float or None
@@ -82,8 +82,8 @@ def turn_tie_rod(car: Axle, side: Side, longer: float) -> TieRodTurns:
     Returns
     -------
     TieRodTurns
-        Told as seen from the outer end: from the wheel, looking inboard along the rod. A rod screwed into its outer joint
-        by a right-hand thread grows clockwise, on either side of the car.
+        Told as seen from the outer end: from the wheel, looking inboard along the rod. A rod screwed into its outer
+        joint by a right-hand thread grows clockwise, on either side of the car.
 
     Raises
     ------
@@ -100,7 +100,10 @@ def turn_tie_rod(car: Axle, side: Side, longer: float) -> TieRodTurns:
     """
     if not abs(longer) <= 500.0:
         raise InputError(
-            f"longer = {longer:g} mm is more than 500 mm from zero, or no number", name="longer", value=longer, limit=500.0
+            f"longer = {longer:g} mm is more than 500 mm from zero, or no number",
+            name="longer",
+            value=longer,
+            limit=500.0,
         )
     turns, inner, outer = tie_rod_turns(car, side, longer)
     return TieRodTurns(
@@ -125,8 +128,8 @@ class SteeringWheel:
     steer : float
         deg that the two wheels point left, on average, with the steering wheel straight.
     angle : float or None
-        deg that the steering wheel stands turned to the left as the car runs straight; right is negative. None where the
-        car file does not tell ``rack.mm_per_turn``.
+        deg that the steering wheel stands turned to the left as the car runs straight; right is negative. None where
+        the car file does not tell ``rack.mm_per_turn``.
     """
 
     rack: float

@@ -1,4 +1,4 @@
-"""The work order of one car: from a measured sheet and wanted readings to positions, turns, steps and the next sheet."""
+"""The work order of a car: from a measured sheet and wanted readings to positions, turns, steps and the next sheet."""
 
 from __future__ import annotations
 
@@ -25,7 +25,14 @@ __all__ = ["Line", "Step", "WorkOrder", "order_for", "part_name", "set_car", "wa
 
 USUAL_FREE: Final = ("mount_in", "mount_back", "tie_rod")
 _ANGLES: Final = ("camber", "caster", "kingpin_inclination", "toe")
-_OTHERWISE_REACH: Final = {"mount_in": 25.0, "mount_back": 20.0, "mount_up": 20.0, "tie_rod": 15.0, "arm": 15.0, "clamp": 3.0}
+_OTHERWISE_REACH: Final = {
+    "mount_in": 25.0,
+    "mount_back": 20.0,
+    "mount_up": 20.0,
+    "tie_rod": 15.0,
+    "arm": 15.0,
+    "clamp": 3.0,
+}
 _OTHERWISE: Final = 15.0
 _MET_DEG: Final = 1e-6
 _MOVES_DEG: Final = 1e-3
@@ -163,25 +170,25 @@ class WorkOrder:
                 )
 
     def words(self) -> list[str]:
-        """What a reader must know beside the table: what is held, what stands in the way, what does not fit together."""
+        """What a reader must know beside the table: what is held, what is in the way, what does not fit together."""
         words = [self.held]
         words += [
             f"Not met on the {side}: {', '.join(_miss(name, miss) for name, miss in self.misses[side].items())}."
             for side in SIDES
             if self.misses[side]
         ]
-        words += [
-            f"What stops the {side} side: {', '.join(_stop(name, value) for name, value in self.stopped_by[side].items())}."
-            for side in SIDES
-            if self.stopped_by[side]
-        ]
+        for side in SIDES:
+            if self.stopped_by[side]:
+                stops = ", ".join(_stop(name, value) for name, value in self.stopped_by[side].items())
+                words.append(f"What stops the {side} side: {stops}.")
         words += [f"Beyond a limit: {margin}." for margin in self.margins if not margin.kept]
         words += [*self.anchored.remarks, *self.anchored.assumptions]
         for side in SIDES:
             captive = self.collars[side].captive
             if captive is False:
                 words.append(
-                    f"The {side} spring lies loose at full droop: off its seats it can jump aside as the car comes down."
+                    f"The {side} spring lies loose at full droop: off its seats it can jump aside as the car"
+                    " comes down."
                 )
         return words
 
@@ -342,9 +349,10 @@ def order_for(
         }
         bounds = {name: _bounds(anchored.car, name, stand.get(side, {}).get(name, 0.0)) for name in free}
         _check_moving(corner, list(free), list(asked), travel_at)
-        found[side] = _sought(corner, asked, bounds, anchored.sheet.accuracy, travel_at)
+        found[side] = seek(corner, asked, bounds, accuracy=anchored.sheet.accuracy, travel_at=travel_at)
     changes: dict[Side, dict[str, float]] = {
-        side: {name: 0.0 if abs(value) < 1e-9 else value for name, value in found[side].setting.items()} for side in SIDES
+        side: {name: 0.0 if abs(value) < 1e-9 else value for name, value in found[side].setting.items()}
+        for side in SIDES
     }
     after = _next_sheet(anchored, changes, travel_at, answers)
     misses: dict[Side, dict[str, float]] = {
@@ -399,31 +407,11 @@ def _kept(corner: Corner, wanted: Mapping[str, float], free: Sequence[str]) -> d
     return kept
 
 
-def _sought(
-    corner: Corner,
-    asked: Mapping[str, float],
-    bounds: Mapping[str, tuple[float, float]],
-    accuracy: Mapping[str, float],
-    travel_at: TravelAt,
-) -> Found:
-    """The nearest setting; toe, which a tie rod can always give, is not traded for what a plate cannot."""
-    found = seek(corner, asked, bounds, accuracy=accuracy, travel_at=travel_at)
-    if not found.at_limit or "toe" not in asked or "tie_rod" not in bounds:
-        return found
-    fixed = {name: (value, value) for name, value in found.setting.items()}
-    toe = seek(
-        corner,
-        {"toe": asked["toe"]},
-        {**fixed, "tie_rod": bounds["tie_rod"]},
-        accuracy=accuracy,
-        travel_at=travel_at,
-    )
-    return Found(toe.setting, found.misses, {**found.at_limit, **toe.at_limit})
-
-
 def _check_wanted(wanted: Mapping[Any, Mapping[str, float]]) -> None:
     if not any(wanted[side] for side in SIDES):
-        raise InputError("nothing is wanted: give at least one of camber, caster, toe, kingpin_inclination", name="wanted")
+        raise InputError(
+            "nothing is wanted: give at least one of camber, caster, toe, kingpin_inclination", name="wanted"
+        )
     for side in SIDES:
         for name in wanted[side]:
             if name not in _ANGLES:
@@ -580,7 +568,8 @@ def _steps(
 ) -> Iterator[Step]:
     yield Step(
         "Before anything is moved",
-        "Tyre pressures and the usual load, car level, suspension settled by rolling and bouncing, steering wheel straight"
+        "Tyre pressures and the usual load, car level, suspension settled by rolling and bouncing, steering"
+        " wheel straight"
         " and locked there. Mark where every plate and thread stands.",
         {},
     )
@@ -589,7 +578,9 @@ def _steps(
         if name == "tie_rod":
             continue
         moves = [
-            f"{side} {_WAYS[name][0]} {way_text(name, changes[side][name])}" for side in SIDES if changes[side].get(name)
+            f"{side} {_WAYS[name][0]} {way_text(name, changes[side][name])}"
+            for side in SIDES
+            if changes[side].get(name)
         ]
         for side in SIDES:
             if name in changes[side]:
@@ -620,13 +611,15 @@ def _steps(
         seen = f" Turns are {SEEN}." if any(tie_rods[side].turns is not None for side in SIDES) else ""
         yield Step(
             "Set toe, last",
-            f"Steering wheel straight and locked. {rods}.{seen} Bring each wheel to its own toe: the right total by one rod"
+            f"Steering wheel straight and locked. {rods}.{seen} Bring each wheel to its own toe: the right"
+            " total by one rod"
             " alone would leave the steering wheel off straight.",
             _reads(anchored, done, travel_at, response),
         )
     yield Step(
         "Tighten, settle, read again",
-        "Torques are those of the parts' makers. Roll and bounce the car, read a second sheet, and have it compared with"
+        "Torques are those of the parts' makers. Roll and bounce the car, read a second sheet, and have it"
+        " compared with"
         " this one. Look at clearance at full lock in bump and in droop.",
         {},
     )

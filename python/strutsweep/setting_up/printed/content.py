@@ -113,9 +113,7 @@ def content_of(order: WorkOrder, *, angles: AngleForm = "degrees", toe_diameter:
         ),
         margins=tuple(_margins(order)),
         words=tuple(order.words()),
-        offsets=tuple(
-            f"{side.capitalize()}: {order.anchored.offsets[side]}." for side in SIDES
-        ),
+        offsets=tuple(f"{side.capitalize()}: {order.anchored.offsets[side]}." for side in SIDES),
         order_reason=_order_reason(order),
         steering=_steering(order),
     )
@@ -265,5 +263,5 @@ def _order_reason(order: WorkOrder) -> str:
         return ""
     text = f"In this order ({', '.join(names)}) what is set is disturbed least on this car by what follows"
     if order.order.worst > order.order.left_over + 0.5:
-        text += f": by {order.order.left_over:.1f} gauge accuracies in all, against {order.order.worst:.1f} in the worst order"
+        text += f": by {order.order.left_over:.1f} gauge accuracies in all, not {order.order.worst:.1f} as at worst"
     return text + ". Toe is last, as everything moves it."

@@ -48,7 +48,9 @@ def _register_fonts() -> None:
     pdfmetrics.registerFontFamily(_PLAIN, normal=_PLAIN, bold=_BOLD, italic=_PLAIN, boldItalic=_BOLD)
 
 
-def _style(size: float, *, bold: bool = False, colour: Any = _INK, before: float = 0.0, right: bool = False) -> ParagraphStyle:
+def _style(
+    size: float, *, bold: bool = False, colour: Any = _INK, before: float = 0.0, right: bool = False
+) -> ParagraphStyle:
     return ParagraphStyle(
         "",
         fontName=_BOLD if bold else _PLAIN,
@@ -142,7 +144,9 @@ def _story(content: Content) -> list[Flowable]:
     )
     story.append(_text("What to know", _style(10.5, bold=True, before=11)))
     story += [_text(f"• {word}", _style(8.2, before=2)) for word in (*content.words, content.steering)]
-    story.append(_text(f"The model was bent to the sheet: {' '.join(content.offsets)}", _style(7.2, colour=_QUIET, before=3)))
+    story.append(
+        _text(f"The model was bent to the sheet: {' '.join(content.offsets)}", _style(7.2, colour=_QUIET, before=3))
+    )
     story += [Spacer(0, 10), KeepTogether([_cautions()])]
     return story
 
@@ -161,12 +165,10 @@ def _section(title: str, table: Table, small: ParagraphStyle, foot: str) -> list
 
 
 def _grid(
-    heading: Sequence[str], rows: Sequence[Sequence[Flowable | str]], widths: Sequence[float], lines: Sequence[int]
+    heading: Sequence[str], rows: Sequence[list[Flowable | str]], widths: Sequence[float], lines: Sequence[int]
 ) -> Table:
     """A table whose first column is words and the others numbers; hairlines above some rows."""
-    head = [
-        _text(word.upper(), _style(6.6, colour=_QUIET, right=_is_number(word))) if word else "" for word in heading
-    ]
+    head = [_text(word.upper(), _style(6.6, colour=_QUIET, right=_is_number(word))) if word else "" for word in heading]
     table = Table([head, *rows], colWidths=[width * _WIDTH for width in widths])
     table.setStyle(
         [

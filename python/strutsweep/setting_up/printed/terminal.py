@@ -101,6 +101,10 @@ def _margins(content: Content) -> Table:
     table = _table(("room left to a limit", False), ("left", True), ("right", True), ("least where", False))
     for margin in content.margins:
         table.add_row(
-            margin.name, margin.left, margin.right, Text(margin.where, style="dim"), style=None if margin.kept else "bold red"
+            margin.name,
+            margin.left,
+            margin.right,
+            Text(margin.where, style="dim"),
+            style=None if margin.kept else "bold red",
         )
     return table
