@@ -61,6 +61,7 @@ from strutsweep.setting_up import (
 )
 from strutsweep.sweeping import solve, sweep
 from strutsweep.top_plates import reach, slots
+from strutsweep.ways import Ways, ways
 
 __all__ = [
     "Anchored",
@@ -102,6 +103,7 @@ __all__ = [
     "TopPlate",
     "TradeOff",
     "Want",
+    "Ways",
     "WheelReadings",
     "WorkOrder",
     "__version__",
@@ -146,4 +148,5 @@ __all__ = [
     "triangular",
     "turn_tie_rod",
     "uniform",
+    "ways",
 ]

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from strutsweep._core import Axle, Corner, __version__
+from strutsweep._core import Corner, __version__
 from strutsweep._tables import Table, amount, html_of, text_of
 from strutsweep.errors import InputError
 from strutsweep.sweeping import _check_corner, _labelled, _names, _unknown, sweep
@@ -56,9 +56,9 @@ class Card:
     Attributes
     ----------
     dataset : xarray.Dataset
-        Along ``adjuster`` and ``figure``: ``slope`` (per mm or deg of the adjuster), ``holds_from`` and ``holds_to`` (the
-        adjuster's values, against where it stands, between which slope times move tells the change to 2 %; infinite where
-        it holds over all that was looked at, NaN where there is no change), and ``looked_from`` and ``looked_to`` along
+        Along ``adjuster`` and ``figure``: ``slope`` (per mm or deg of the adjuster), ``holds_from`` and ``holds_to``
+        (moves of the adjuster between which slope times move tells the change to 2 %; infinite where it holds
+        over all that was looked at, NaN where there is no change), and ``looked_from`` and ``looked_to`` along
         ``adjuster``.
     """
 
@@ -68,7 +68,14 @@ class Card:
         """The card as tables: figures, and the ranges in which they hold."""
         ds = self.dataset
         figures = [str(name) for name in ds.figure.values]
-        heads = ["adjuster", "per", *(f"{_short(name)} [{_shown_unit(str(unit))}]" for name, unit in zip(figures, ds.figure_units.values, strict=True))]
+        heads = [
+            "adjuster",
+            "per",
+            *(
+                f"{_short(name)} [{_shown_unit(str(unit))}]"
+                for name, unit in zip(figures, ds.figure_units.values, strict=True)
+            ),
+        ]
         rows, ranges = [], []
         for adjuster in map(str, ds.adjuster.values):
             one = ds.sel(adjuster=adjuster)
@@ -79,7 +86,10 @@ class Card:
                 cells.append(amount(float(one.slope.sel(figure=name)) * factor, 4, signed=True))
             rows.append([adjuster, unit, *cells])
             least, most = float(one.looked_from), float(one.looked_to)
-            spans = [_span(float(one.holds_from.sel(figure=n)), float(one.holds_to.sel(figure=n)), least, most) for n in figures]
+            spans = [
+                _span(float(one.holds_from.sel(figure=n)), float(one.holds_to.sel(figure=n)), least, most)
+                for n in figures
+            ]
             ranges.append([adjuster, unit, *spans])
         return [
             Table(f"{ds.attrs['title']}: change per mm or deg", heads, rows, frozenset({0, 1})),
@@ -90,12 +100,14 @@ class Card:
         """What is held and what the signs mean, in sentences."""
         ds = self.dataset
         signs = "; ".join(f"{name}: {SETTINGS[name]['positive']}" for name in map(str, ds.adjuster.values))
-        ways = "; ".join(f"{_short(str(n))}: {w}" for n, w in zip(ds.figure.values, ds.figure_positive.values, strict=True))
+        ways = "; ".join(
+            f"{_short(str(n))}: {w}" for n, w in zip(ds.figure.values, ds.figure_positive.values, strict=True)
+        )
         return [
-            f"Held: {ds.attrs['held']} (travel is measured at the {ds.attrs['travel_at']}), every other adjuster, the tie"
-            " rod among them.",
-            "True for this car, at this ride height and setting only. A range with >= or <= holds at least as far as was"
-            " looked; - : no change to speak of.",
+            f"Held: {ds.attrs['held']} (travel is measured at the {ds.attrs['travel_at']}), every other adjuster,"
+            " the tie rod among them.",
+            "True for this car, at this ride height and setting only. A range with >= or <= holds at least as far"
+            " as was looked; - : no change to speak of.",
             f"Positive adjusters: {signs}.",
             f"Positive figures: {ways}.",
         ]
@@ -215,9 +227,21 @@ def card(
     dims = ("adjuster", "figure")
     dataset = xr.Dataset(
         {
-            "slope": (dims, slope, {"long_name": "change per unit of the adjuster", "units": "figure_units/adjuster_units"}),
-            "holds_from": (dims, holds[0], {"long_name": "least move for which the slope holds to 2 %", "units": "adjuster_units"}),
-            "holds_to": (dims, holds[1], {"long_name": "greatest move for which the slope holds to 2 %", "units": "adjuster_units"}),
+            "slope": (
+                dims,
+                slope,
+                {"long_name": "change per unit of the adjuster", "units": "figure_units/adjuster_units"},
+            ),
+            "holds_from": (
+                dims,
+                holds[0],
+                {"long_name": "least move for which the slope holds to 2 %", "units": "adjuster_units"},
+            ),
+            "holds_to": (
+                dims,
+                holds[1],
+                {"long_name": "greatest move for which the slope holds to 2 %", "units": "adjuster_units"},
+            ),
             "looked_from": ("adjuster", looked[0], {"long_name": "least move looked at", "units": "adjuster_units"}),
             "looked_to": ("adjuster", looked[1], {"long_name": "greatest move looked at", "units": "adjuster_units"}),
         },
@@ -248,7 +272,7 @@ def card(
 def _range(
     moves: npt.NDArray[np.float64], changes: npt.NDArray[np.float64], slope: float, small: float
 ) -> tuple[float, float]:
-    """The moves on either side up to which ``slope * move`` tells the change to 2 %; infinite if it does all the way."""
+    """The moves on either side up to which ``slope * move`` tells the change to 2 %; infinite if always."""
     if not abs(slope) > small:
         return math.nan, math.nan
     ends = []
@@ -262,9 +286,12 @@ def _range(
             ends.append(side * math.inf)
             continue
         first = int(bad[0])
-        near, far = (moves[chosen[first - 1]], missed[first - 1]) if first else (0.0, 0.0), (
-            moves[chosen[first]],
-            missed[first],
+        near, far = (
+            (moves[chosen[first - 1]], missed[first - 1]) if first else (0.0, 0.0),
+            (
+                moves[chosen[first]],
+                missed[first],
+            ),
         )
         # The miss grows nearly in proportion to the move; out of reach, the last place before it is the end.
         share = (HOLDS_TO - near[1]) / (far[1] - near[1]) if math.isfinite(far[1]) else 0.0

@@ -171,7 +171,14 @@ class Plan:
             places = [amount(value, 3) for value in (self.start[name], self.setting[name])]
             moved = amount(self.moves[name], 3, signed=True)
             words = SETTINGS[name]
-            cells = [name, *places, moved, words["units"], words["positive"], f"{limits} ({self.limits_from[name]}){mark}"]
+            cells = [
+                name,
+                *places,
+                moved,
+                words["units"],
+                words["positive"],
+                f"{limits} ({self.limits_from[name]}){mark}",
+            ]
             adjusters.append(cells)
         wanted = []
         for want in self.wants:
@@ -190,7 +197,9 @@ class Plan:
             values = [self.before.readings[name], self.pose.readings[name]]
             decimals = _DECIMALS[unit]
             change = amount(values[1] - values[0], decimals, signed=True)
-            others.append([name, *(amount(value, decimals) for value in values), change, unit, READINGS[name]["positive"]])
+            others.append(
+                [name, *(amount(value, decimals) for value in values), change, unit, READINGS[name]["positive"]]
+            )
         return [
             Table(
                 f"{title}: {self.outcome.replace('_', ' ')}",
@@ -199,7 +208,9 @@ class Plan:
                 frozenset({0, 4, 5, 6}),
             ),
             Table("Wanted", ["reading", "now", "wanted", "after", "miss", "unit"], wanted, frozenset({0, 5})),
-            Table("Moved with it", ["reading", "now", "after", "change", "unit", "positive"], others, frozenset({0, 4, 5})),
+            Table(
+                "Moved with it", ["reading", "now", "after", "change", "unit", "positive"], others, frozenset({0, 4, 5})
+            ),
         ]
 
     def notes(self) -> list[str]:
@@ -212,7 +223,9 @@ class Plan:
         notes = [f"Held: {self.held} (travel is measured at the {self.travel_at}). {rod}"]
         notes.append(f"{self.reason[0].upper()}{self.reason[1:]}.")
         if self.active_limits and not self.reached:
-            stops = ", ".join(f"{name} at {self.setting[name]:+g} {SETTINGS[name]['units']}" for name in self.active_limits)
+            stops = ", ".join(
+                f"{name} at {self.setting[name]:+g} {SETTINGS[name]['units']}" for name in self.active_limits
+            )
             notes.append(f"Stopped by {stops}.")
         if self.ran_out is not None:
             notes.append(f"On the way: {STATUSES[self.ran_out]['reason']}.")
@@ -337,7 +350,8 @@ def plan(
         Readings and their values, in mm and deg; `Want` states another motion or an accuracy. For a car alike on both
         sides, or per side: ``{"left": ..., "right": ...}``.
     free : str, iterable of str, or mapping of str to limits
-        Adjusters that may move: settings by name. A limit is a number (so far either way), a pair (least, most) or None.
+        Adjusters that may move: settings by name. A limit is a number (so far either way), a pair (least, most) or
+        None.
         For a car also per side.
     start : mapping of str to float, optional
         The present setting; as measured unless given. For a car also per side.
@@ -347,8 +361,8 @@ def plan(
         Where travel is measured, and so what the setting holds: ride height, hub height, spring length.
     tie_rod : {"puts_toe_back", "untouched"}, optional
         Whether the tie rod puts toe back: to the wanted toe, or to what it is now. Unless given it does where toe is
-        wanted and is left alone otherwise. A toe put back is met, unless a limit of the tie rod says otherwise, whatever
-        else stops short: it counts a thousand times more than another angle.
+        wanted and is left alone otherwise. A toe put back is met, unless a limit of the tie rod says otherwise,
+        whatever else stops short: it counts a thousand times more than another angle.
     limits : mapping of str to float or None, optional
         How far adjusters go either way where `free` does not say. Those of the car file (``car.limits``) unless given;
         a corner by itself knows none.
@@ -400,12 +414,16 @@ def plan(
             )
         return AxlePlan(found["left"], found["right"])
     _check_corner("plan", car)
-    return _plan_corner(car, want, free, start, (travel, rack, roll), travel_at, tie_rod, limits or {}, efforts, "given")
+    return _plan_corner(
+        car, want, free, start, (travel, rack, roll), travel_at, tie_rod, limits or {}, efforts, "given"
+    )
 
 
 def _limits_of(car: Axle) -> dict[str, float | None]:
     """The reach of adjusters as the car file gives it."""
-    return {name: value for name, value in car.limits.items() if name in SETTINGS and isinstance(value, (float, type(None)))}
+    return {
+        name: value for name, value in car.limits.items() if name in SETTINGS and isinstance(value, (float, type(None)))
+    }
 
 
 def _of_side(given: Any, side: str) -> Any:
@@ -654,8 +672,9 @@ def plan_map(
     -------
     xarray.Dataset
         Per free adjuster its value; per reading what a forward sweep of the settings reads; ``residual`` along the
-        dimension ``want``; ``outcome`` with ``flag_values`` and ``flag_meanings``, 0 where everything is met;
-        ``at_limit`` along ``adjuster``, -1 at its least and +1 at its greatest value. Where not everything can be met the
+        dimension ``want``, and ``before``, what is read at the start; ``outcome`` with
+        ``flag_values`` and ``flag_meanings``, 0 where everything is met; ``at_limit`` along ``adjuster``, -1 at its
+        least and +1 at its greatest value. Where not everything can be met the
         setting is the nearest one: mask with ``ds.outcome == 0``.
 
     Raises
@@ -677,7 +696,9 @@ def plan_map(
     (('wanted_camber', 'wanted_caster'), 19)
     """
     _check_corner("plan_map", corner)
-    problem = _Problem(corner, want, free, start, (travel, rack, roll), travel_at, tie_rod, limits or {}, efforts, "given")
+    problem = _Problem(
+        corner, want, free, start, (travel, rack, roll), travel_at, tie_rod, limits or {}, efforts, "given"
+    )
     values: dict[str, xr.DataArray] = {}
     for number, wanted in enumerate(problem.wants):
         name = f"wanted_{wanted.reading}"
@@ -726,9 +747,7 @@ def _map_dataset(
     }
     wanted = list(dict.fromkeys(want.reading for want in problem.wants))
     names = list(dict.fromkeys([*wanted, *_MAP_READINGS])) if readings is None else readings
-    given: dict[str, Any] = {
-        name: settings[name] if name in problem.free else problem.start[name] for name in SETTINGS
-    }
+    given: dict[str, Any] = {name: settings[name] if name in problem.free else problem.start[name] for name in SETTINGS}
     given.update(zip(MOTIONS, motion, strict=True))
     swept = sweep(
         problem.corner,
@@ -738,9 +757,7 @@ def _map_dataset(
         progress=False,
         **given,
     )
-    variables: dict[str, Any] = {
-        name: settings[name].assign_attrs(attributes(name)) for name in problem.free
-    }
+    variables: dict[str, Any] = {name: settings[name].assign_attrs(attributes(name)) for name in problem.free}
     for name in swept.data_vars:
         variables[str(name)] = swept[name].drop_vars([other for other in SETTINGS if other in swept[name].coords])
     labels = [want.label for want in problem.wants]
@@ -748,6 +765,11 @@ def _map_dataset(
         ("want", *dims),
         found["residual"].T.reshape(len(labels), *shape),
         {"long_name": "what is read less what is wanted", "units": "unit of the reading"},
+    )
+    variables["before"] = (
+        "want",
+        found["before"],
+        {"long_name": "what is read at the start", "units": "unit of the reading"},
     )
     variables["outcome"] = (
         dims,
@@ -772,6 +794,10 @@ def _map_dataset(
     )
     coords["want"] = ("want", labels, {"long_name": "wanted reading"})
     coords["adjuster"] = ("adjuster", problem.free, {"long_name": "free adjuster"})
+    for name, array in values.items():
+        if not array.ndim:
+            words = attributes(name.removeprefix("wanted_")) if name.removeprefix("wanted_") in READINGS else {}
+            coords[name] = xr.Variable((), array.values, words)
     for dim in dims:
         reading = dim.removeprefix("wanted_")
         if reading in READINGS and dim in coords:

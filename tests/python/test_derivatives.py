@@ -33,9 +33,7 @@ def difference(table: dict, case: dict[str, float], name: str, travel_at: str) -
         for step in (-2, -1, 1, 2)
     }
     return {
-        reading: float(
-            8.0 * (poses[1][reading] - poses[-1][reading]) - (poses[2][reading] - poses[-2][reading])
-        )
+        reading: float(8.0 * (poses[1][reading] - poses[-1][reading]) - (poses[2][reading] - poses[-2][reading]))
         / (12.0 * STEP)
         for reading in SMOOTH
     }

@@ -1,7 +1,7 @@
 """Plans: planted settings come back, limits hold, what cannot be met is told.
 
-Sources: SECOND METHOD throughout for figures (constraint equations by SciPy for readings, SciPy's optimisers for what is
-nearest or least); the rest are identities (a planted answer, the same question asked in two ways).
+Sources: SECOND METHOD throughout for figures (constraint equations by SciPy for readings, SciPy's optimisers for what
+is nearest or least); the rest are identities (a planted answer, the same question asked in two ways).
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from scipy.optimize import least_squares, minimize
 import strutsweep as ss
 from strutsweep.words import ACCURACIES, CLOSED, OUTCOMES, READINGS, SETTINGS, TRAVEL_AT
 
-# A planted setting has to come back this well, mm or deg: readings are closed to 1e-8 and better, and the readings chosen
-# move by 0.01 of their unit and more per unit of each setting.
+# A planted setting has to come back this well, mm or deg: readings are closed to 1e-8 and better, and the readings
+# chosen move by 0.01 of their unit and more per unit of each setting.
 PLANTED = 1e-7
 # The forward solve of a plan that is met reads what was wanted, to this.
 CLOSE = 1e-8
@@ -58,14 +58,14 @@ def test_ten_millimetres_inboard_read_as_figured_and_are_planned_back(name: str,
     table = corner.to_dict()
     before, after = corner.solve(travel_at=travel_at), corner.solve(mount_in=10.0, travel_at=travel_at)
     # SECOND METHOD: constraint equations.
-    other = {mount: constraint_solver.solve(table, travel_at=travel_at, mount_in=mount).readings for mount in (0.0, 10.0)}
+    other = {
+        mount: constraint_solver.solve(table, travel_at=travel_at, mount_in=mount).readings for mount in (0.0, 10.0)
+    }
     for reading, figure in FIGURES[name, travel_at].items():
         tolerance = PRINTED_DEG if READINGS[reading]["units"] == "deg" else PRINTED_MM
         assert after.readings[reading] - before.readings[reading] == pytest.approx(figure, abs=tolerance), reading
         assert other[10.0][reading] - other[0.0][reading] == pytest.approx(figure, abs=tolerance), reading
-    planned = ss.plan(
-        corner, {"camber": after.camber}, ["mount_in"], travel_at=travel_at, tie_rod="untouched"
-    )
+    planned = ss.plan(corner, {"camber": after.camber}, ["mount_in"], travel_at=travel_at, tie_rod="untouched")
     assert planned.setting["mount_in"] == pytest.approx(10.0, abs=PLANTED)
     assert planned.setting["tie_rod"] == 0.0
     # And from the printed figure: 0.002 deg of camber are 0.03 mm of mount.
@@ -93,7 +93,10 @@ def test_with_spring_length_held_the_body_sits_lower() -> None:
 
 PROBLEMS = (
     (("camber", "caster", "toe", "kingpin_inclination"), ("mount_in", "mount_back", "tie_rod", "clamp")),
-    (("camber", "caster", "toe", "kingpin_inclination", "half_track"), ("mount_in", "mount_back", "tie_rod", "clamp", "arm")),
+    (
+        ("camber", "caster", "toe", "kingpin_inclination", "half_track"),
+        ("mount_in", "mount_back", "tie_rod", "clamp", "arm"),
+    ),
     (("camber", "caster", "bump_steer"), ("mount_in", "mount_back", "tie_outer_up")),
     (("camber", "toe", "half_track", "wheelbase_shift"), ("mount_in", "tie_rod", "hub_spacer", "mount_back")),
 )
@@ -220,7 +223,10 @@ def test_camber_kingpin_and_included_angle_share_their_contradiction(corner: ss.
 
 def test_a_smaller_accuracy_weighs_more(corner: ss.Corner) -> None:
     pose = corner.solve()
-    wants = [ss.Want("camber", pose.camber - 1.0, accuracy=1e-4), ss.Want("kingpin_inclination", pose.kingpin_inclination)]
+    wants = [
+        ss.Want("camber", pose.camber - 1.0, accuracy=1e-4),
+        ss.Want("kingpin_inclination", pose.kingpin_inclination),
+    ]
     found = ss.plan(corner, wants, ["mount_in"])
     assert abs(found.residuals["camber"]) < 1e-3
     assert found.residuals["kingpin_inclination"] == pytest.approx(1.0, abs=0.06)
@@ -413,7 +419,9 @@ REFUSALS: dict[str, tuple[Any, Any, dict[str, Any], str]] = {
 
 
 @pytest.mark.parametrize(("want", "free", "more", "words"), REFUSALS.values(), ids=REFUSALS)
-def test_what_makes_no_sense_is_refused_in_words(corner: ss.Corner, want: Any, free: Any, more: Any, words: str) -> None:
+def test_what_makes_no_sense_is_refused_in_words(
+    corner: ss.Corner, want: Any, free: Any, more: Any, words: str
+) -> None:
     with pytest.raises(ss.InputError, match=words):
         ss.plan(corner, want, free, **more)
 

@@ -17,6 +17,7 @@ from strutsweep.command_line import (
     how_sure,
     new_car,
     one_pose,
+    plans,
     reading_list,
     setting_up,
     sweeps,
@@ -62,7 +63,18 @@ def strutsweep(
 
 
 app.callback(help=help_of(strutsweep))(strutsweep)
-for room in (demonstration, new_car, one_pose, sweeps, top_plates, whole_axle, how_sure, setting_up, reading_list):
+for room in (
+    demonstration,
+    new_car,
+    one_pose,
+    sweeps,
+    plans,
+    top_plates,
+    whole_axle,
+    how_sure,
+    setting_up,
+    reading_list,
+):
     room.add_to(app)
 
 

@@ -19,6 +19,7 @@ from strutsweep.plots.axle import axle_front_view, carpet, roll_centre_path, tur
 from strutsweep.plots.certainty import fitted, histograms, learned, tornado, trade_off_curve
 from strutsweep.plots.curves import against_rack, against_travel
 from strutsweep.plots.maps import mount_map
+from strutsweep.plots.plans import settings_map
 from strutsweep.plots.plates import reach_map
 from strutsweep.plots.sheet import save
 from strutsweep.plots.three_dimensional import save_three_dimensional
@@ -37,6 +38,7 @@ __all__ = [
     "roll_centre_path",
     "save",
     "save_three_dimensional",
+    "settings_map",
     "three_views",
     "tornado",
     "trade_off_curve",
