@@ -209,7 +209,7 @@ def ways(
     >>> found = ss.ways(ss.demo("hillclimb_saloon"), -1.0)
     >>> change = found.dataset.change.sel(cost="kingpin_inclination")
     >>> [round(float(value), 2) for value in change]
-    [1.0, 0.04, 0.87]
+    [0.49, -0.01, 0.49]
     """
     if isinstance(car, Axle):
         if side not in ("left", "right"):

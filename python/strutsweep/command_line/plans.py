@@ -45,17 +45,17 @@ __all__ = ["add_to"]
 PLAN_PANEL: Final = "What is wanted, and what may move"
 
 PLAN_EXAMPLES: Final = (
-    "strutsweep plan demo:gravel_hatch --want camber=-1.5 --want toe=0.05 --free mount_in",
-    "strutsweep plan demo:hillclimb_saloon --want caster=6 --free mount_back=-5:15",
-    "strutsweep plan demo:gravel_hatch --want camber=-1.2 --want toe=0.1@travel=30 --free mount_in --free tie_rod",
+    "strutsweep plan demo:gravel_hatch --want camber=-1.5 --free mount_in",
+    "strutsweep plan demo:gravel_hatch --want caster=3.2 --free mount_back=-5:9",
+    "strutsweep plan demo:gravel_hatch --want toe=0.1@travel=30 --free tie_rod",
 )
 CARD_EXAMPLES: Final = (
     "strutsweep card demo:hillclimb_saloon",
-    "strutsweep card demo:gravel_hatch --adjuster mount_in --adjuster mount_back --travel-at strut",
+    "strutsweep card demo:gravel_hatch --adjuster mount_in --travel-at strut",
 )
 WAYS_EXAMPLES: Final = (
     "strutsweep ways demo:hillclimb_saloon --camber -1.0",
-    "strutsweep ways demo:gravel_hatch --camber -1.2 --by mount_in --by clamp --tie-rod untouched",
+    "strutsweep ways demo:gravel_hatch --camber -1.2 --by mount_in --by clamp",
 )
 
 
@@ -251,7 +251,11 @@ def ways(
     output: DataPath = None,
     travel_at: TravelAtChoice = TravelAt.GROUND,
 ) -> None:
-    """Which ways lead to one camber, and what does each of them cost?"""
+    """Which ways lead to one camber, and what does each of them cost?
+
+    Top mount, knuckle clamp and lower arm, each alone with the tie rod: what else changes, in mm and deg, and how much
+    room between tyre and strut is left.
+    """
     _check_suffix(output, (".csv", ".nc"))
     axle = load_car(car)
     names = _names(by) or list(USUAL_WAYS)
