@@ -231,7 +231,11 @@ def ways(
     camber: Annotated[
         float,
         typer.Option(
-            "--camber", metavar="DEG", show_default=False, rich_help_panel=PLAN_PANEL, help="The camber wanted."
+            "--camber",
+            metavar="DEG",
+            show_default=False,
+            rich_help_panel=PLAN_PANEL,
+            help="The camber wanted; positive: top of the wheel outboard.",
         ),
     ],
     side: SideChoice = Side.LEFT,
