@@ -447,6 +447,16 @@ def test_every_form_shows_sheet_moves_steps_and_cautions(order: ss.WorkOrder, tm
         order.save_pdf(tmp_path / "no folder" / "order.pdf")
 
 
+def test_what_stays_asks_for_no_step_and_cautions_come_before_the_first(order: ss.WorkOrder) -> None:
+    car = ss.demo("gravel_hatch")
+    camber_alone = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5})
+    assert any(step.title.startswith("Set caster") for step in order.steps)
+    assert not any(step.title.startswith("Set caster") for step in camber_alone.steps)
+    assert not any("as it is" in step.text for step in camber_alone.steps)
+    for shown in (str(order), order.to_html()):
+        assert shown.index("can kill") < shown.index("Before anything is moved")
+
+
 def test_lines_hold_left_right_cross_and_total(order: ss.WorkOrder) -> None:
     lines = {(line.reading, line.which): line for line in order.lines()}
     assert set(which for reading, which in lines if reading == "toe") == {"left", "right", "cross", "total"}

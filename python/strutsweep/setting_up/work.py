@@ -536,6 +536,10 @@ _WAYS: Final = {
 }
 
 
+_STAYS: Final = "as it is"
+"""What is said of a move too small to be shown."""
+
+
 def part_name(adjuster: str) -> str:
     """An adjuster as a fitter would call it."""
     return _WAYS[adjuster][1]
@@ -553,7 +557,7 @@ def way_text(adjuster: str, amount: float) -> str:
     _, _, positive, negative, decimals = _WAYS[adjuster]
     body = f"{abs(amount):.{decimals}f}"
     if float(body) == 0.0:
-        return "as it is"
+        return _STAYS
     return f"{body} {SETTINGS[adjuster]['units']} {positive if amount > 0.0 else negative}"
 
 
@@ -580,11 +584,13 @@ def _steps(
         moves = [
             f"{side} {_WAYS[name][0]} {way_text(name, changes[side][name])}"
             for side in SIDES
-            if changes[side].get(name)
+            if name in changes[side] and way_text(name, changes[side][name]) != _STAYS
         ]
         for side in SIDES:
             if name in changes[side]:
                 done[side][name] = changes[side][name]
+        if not moves:
+            continue
         aim = order.sets.get(name)
         loose = " The spring must be captive in a compressor or proven loose before a top nut is opened." * (
             name in ("mount_up",)

@@ -121,6 +121,7 @@ def _story(content: Content) -> list[Flowable]:
     ]
     story += _section("The sheet", _sheet(content), small, content.signs)
     story += _section("What to move", _moves(content), small, FOOTNOTE if content.has_turns else "")
+    story += [Spacer(0, 10), KeepTogether([_cautions()])]
     story.append(_text("Step by step", _style(10.5, bold=True, before=11)))
     story.append(Spacer(0, 3))
     for step in content.steps:
@@ -147,7 +148,6 @@ def _story(content: Content) -> list[Flowable]:
     story.append(
         _text(f"The model was bent to the sheet: {' '.join(content.offsets)}", _style(7.2, colour=_QUIET, before=3))
     )
-    story += [Spacer(0, 10), KeepTogether([_cautions()])]
     return story
 
 

@@ -44,15 +44,15 @@ def print_order(
     if content.has_turns:
         console.print(Text(FOOTNOTE, style="dim"))
     console.print()
+    console.print(Text(CAUTIONS_TITLE, style="bold"))
+    for caution in CAUTIONS:
+        console.print(Padding(Text(caution), (0, 0, 0, 2)))
+    console.print()
     _print_steps(content, console)
     console.print(_margins(content))
     console.print()
     for word in (*content.words, content.steering, *content.offsets):
         console.print(Padding(Text(word), (0, 0, 0, 2)))
-    console.print()
-    console.print(Text(CAUTIONS_TITLE, style="bold"))
-    for caution in CAUTIONS:
-        console.print(Padding(Text(caution), (0, 0, 0, 2)))
 
 
 def _table(*columns: tuple[str, bool]) -> Table:
