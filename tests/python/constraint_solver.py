@@ -442,6 +442,9 @@ def rates(design, assembly, pose):
     caster_rate = turning(-steering[0], steering[2], -steering_rate[0], steering_rate[2])
     # The rod leaves the knuckle at the speed with which the knuckle at the top pivot moves along the strut.
     compression_rate = (turn @ assembly.strut_axis) @ (velocity + np.cross(spin, assembly.top - pose.origin))
+    with np.errstate(divide="ignore"):
+        # Backward from the contact centre, v.z = 0 where the pitching has eaten it up; infinite in planar motion.
+        side_view_swing_arm = -locked_wheel_rate[2] / spin[1]
     return {
         "camber_gain": np.degrees(camber_rate),
         "bump_steer": np.degrees(toe_rate),
@@ -450,6 +453,5 @@ def rates(design, assembly, pose):
         "roll_centre_height": contact_centre[1] * contact_rate[1] / contact_rate[2],
         "swing_arm_length": -contact_rate[2] / camber_rate,
         "anti_dive_angle": np.degrees(np.arctan(locked_wheel_rate[0] / locked_wheel_rate[2])),
-        # Backward from the contact centre, v.z = 0 where the pitching has eaten it up.
-        "side_view_swing_arm": -locked_wheel_rate[2] / spin[1],
+        "side_view_swing_arm": side_view_swing_arm,
     }
