@@ -15,12 +15,14 @@ use crate::setting::Setting;
 use crate::space::{Point, Vector};
 use crate::track::Track;
 
-/// Poses in a unit of a thread's work, more or less, where rows are filled along themselves: short enough to stop soon
-/// when cancelled, long enough to be worth the handing over.
-const BLOCK: usize = 512;
+/// Poses filled along a row in one go: few enough to stop soon when cancelled.
+const RUN: usize = 512;
 /// Rows in a unit of work where they go side by side: at most so many, as long as there are so many units.
 const MOST_ROWS: usize = 256;
 const UNITS: usize = 32;
+/// Units of work in any sweep, more or less: they are cut before the first pose is computed and dropped after the last,
+/// by one thread, which must not take long.
+const MOST_UNITS: usize = 4096;
 
 /// The first fields of a setting are the mount's three: they move the top pivot and nothing else.
 const MOUNT: usize = 3;
@@ -146,9 +148,11 @@ impl<'a> Job<'a> {
     /// How much of a strip is a unit of work.
     pub(super) fn block(&self) -> usize {
         if self.side_by_side() {
-            (self.rows() / UNITS).clamp(1, MOST_ROWS).next_multiple_of(MOST_LANES)
+            let rows = self.rows();
+            let most = MOST_ROWS.max(rows / MOST_UNITS);
+            (rows / UNITS).clamp(1, most).next_multiple_of(MOST_LANES)
         } else {
-            BLOCK
+            (self.sweep.poses / MOST_UNITS).max(1).next_multiple_of(RUN)
         }
     }
 
@@ -418,6 +422,10 @@ impl Work for Fill<'_, '_> {
         let mut again = 0;
         let mut done = 0;
         while done < poses {
+            // A cancelled sweep has no result: what is left of this block need not be filled.
+            if job.watch.is_cancelled() {
+                break;
+            }
             let at = block.start + done;
             if job.side_by_side() {
                 let lanes = N::LANES.min(poses - done);
@@ -426,7 +434,7 @@ impl Work for Fill<'_, '_> {
             } else {
                 // A block may end one row and begin another.
                 let (row, step) = (at / job.steps, at % job.steps);
-                let run = (job.steps - step).min(poses - done);
+                let run = (job.steps - step).min(poses - done).min(RUN - done % RUN);
                 again += along_a_row::<N>(job, block, &mut figured, [row, step], done, run);
                 done += run;
             }
