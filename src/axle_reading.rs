@@ -101,7 +101,7 @@ declare_axle_readings! {
     "(cot(outer) - cot(inner)) x wheelbase / kingpin track: wheelbase over the distance behind the front axle at which the two axle lines meet. 100 is true, 0 parallel; the two ways agree at 0 and 100 only. NaN within 1 deg of straight ahead, and without a wheelbase.";
     turning_circle, TurningCircle, false, "mm", "turning circle",
     "never negative",
-    "Diameter of the circle that the outer wheel's contact centre goes around, without slip: its axle line meets the rear axle's. From kerb to kerb but for the tyre's half width. NaN within 1 deg of straight ahead, and without a wheelbase.";
+    "Diameter of the circle that the outer wheel's contact centre goes around, without slip: its axle line meets the rear axle's. From kerb to kerb but for one width of the tyre, half of it on either side; what overhangs the wheels, from wall to wall, is not in it. NaN within 1 deg of straight ahead, and without a wheelbase.";
     track, Track, false, "mm", "track",
     "never negative",
     "Distance of the two contact centres across the car.";

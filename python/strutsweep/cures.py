@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
@@ -80,7 +81,8 @@ def bump_steer_cure(
 ) -> BumpSteerCure:
     """The spacer at the outer tie-rod joint, or the height of the rack, that cures bump steer.
 
-    Toe at design height is kept: the tie rod is made as long as the moved joint asks.
+    The tie rod is made as long as the moved joint asks, so that the corner without settings keeps its toe at design
+    height; with settings toe may move a little and has to be set again.
 
     Parameters
     ----------
@@ -104,7 +106,7 @@ def bump_steer_cure(
     Raises
     ------
     InputError
-        Words that are not known, a range that does not rise through zero, or no cure within `most`.
+        Words that are not known, a range that does not rise through zero or is not within reach, or no cure within `most`.
 
     Notes
     -----
@@ -153,6 +155,9 @@ def bump_steer_cure(
         found = float(minimize_scalar(spread, bounds=(-most, most), method="bounded", options={"xatol": 1e-7}).x)
         # The bounded search may settle beside a valley as deep at the start.
         found = min((found, 0.0), key=spread)
+    if not math.isfinite(spread(found)):
+        message = f"over = {over} mm: not all of it is within reach, cured or not; toe there cannot be told"
+        raise InputError(message, name="over", value=over)
     cured = raised_by(found)
     before, after = (sweep(c, travel=travels, readings=["toe", "bump_steer"], **settings) for c in (corner, cured))
     curves = xr.concat(

@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -76,6 +76,35 @@ class Combination:
         return self.after < self.before / math.sqrt(1.0 + TOLD_APART)
 
 
+Gauge: TypeAlias = tuple[str, str]
+"""A gauge on a curve: the curve's name, and the reading. Two readings on one curve are two gauges, with a zero each."""
+
+
+def _gauges(measured: Measurements) -> list[Gauge]:
+    return list(zip(measured.curves, measured.reading, strict=True))
+
+
+def _zeroed_gauges(measured: Measurements) -> tuple[Gauge, ...]:
+    pairs = zip(_gauges(measured), measured.zeroed, strict=True)
+    return tuple(dict.fromkeys(gauge for gauge, zeroed in pairs if zeroed))
+
+
+def _gauge_columns(measured: Measurements) -> npt.NDArray[np.float64]:
+    """Measurements by zeroed gauges: 1 where one belongs to the other."""
+    gauges, zeroed = _gauges(measured), _zeroed_gauges(measured)
+    columns = [
+        [float(own == gauge and is_zeroed) for own, is_zeroed in zip(gauges, measured.zeroed, strict=True)] for gauge in zeroed
+    ]
+    return np.array(columns).reshape(len(zeroed), len(measured)).T
+
+
+def gauge_name(measured: Measurements, gauge: Gauge) -> str:
+    """What a gauge is called: its curve, with the reading where the curve holds several."""
+    curve, reading = gauge
+    several = any(own == curve and other != reading for own, other in _gauges(measured))
+    return f"{curve}, {reading}" if several else curve
+
+
 @dataclass(frozen=True)
 class _Problem:
     """Unknowns and measurements, ready to be solved."""
@@ -89,17 +118,13 @@ class _Problem:
     measured: Measurements
 
     @property
-    def offsets(self) -> tuple[str, ...]:
-        """Curves on which a gauge was zeroed."""
-        return tuple(dict.fromkeys(c for c, zeroed in zip(self.measured.curves, self.measured.zeroed, strict=True) if zeroed))
+    def offsets(self) -> tuple[Gauge, ...]:
+        """Gauges that were zeroed."""
+        return _zeroed_gauges(self.measured)
 
     def offset_columns(self) -> npt.NDArray[np.float64]:
-        """Measurements by curves with a zeroed gauge: 1 where one belongs to the other."""
-        columns = [
-            [float(curve == name and zeroed) for curve, zeroed in zip(self.measured.curves, self.measured.zeroed, strict=True)]
-            for name in self.offsets
-        ]
-        return np.array(columns).reshape(len(self.offsets), len(self.measured)).T
+        """Measurements by zeroed gauges: 1 where one belongs to the other."""
+        return _gauge_columns(self.measured)
 
     def deviations(self, z: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
         """Of the parameters."""
@@ -350,9 +375,13 @@ class Fit:
         Combinations of the dimensions that span all others, the best known first; those that the data do not see come
         last, with names where there are any.
     offsets : dict of str to float
-        Zeros of gauges that were zeroed on a curve, mm or deg.
-    chi_square, freedom, probability : float
-        Sum of squared scaled residuals, how large it may be expected, and how probable one so large is.
+        Zeros of gauges that were zeroed on a curve, mm or deg; by the curve's name, with the reading behind it where the
+        curve holds several.
+    chi_square, freedom : float
+        Sum of squared scaled residuals, and how large it may be expected.
+    probability : float
+        How probable a disagreement so large is: of that sum and of the squared moves from what was known before, in
+        standard deviations, together; 1 where nothing is there to disagree.
     """
 
     start: Corner
@@ -523,14 +552,13 @@ class Fit:
             left_out = np.array([curve == name for curve in measured.curves])
             rest = measured.chosen(~left_out)
             problem = _Problem(self.start, self._problem.known, self._problem.root, self._problem.has_prior, rest)
-            zeros = [self.offsets[offset] / ANY_OFFSET for offset in problem.offsets]
+            zeros = [self.offsets[gauge_name(measured, gauge)] / ANY_OFFSET for gauge in problem.offsets]
             x = _solved(problem, np.concatenate([self._at_solution(), zeros])) if len(rest) else np.zeros(count)
             covariance, _ = _posterior(problem, x[:count])
             asked = measured.chosen(left_out)
             computed, slopes = problem.computed(x[:count], asked)
             error = slopes @ covariance @ slopes.T + np.diag(asked.accuracy**2)
-            own = np.array(asked.zeroed)
-            if own.any():
+            for own in _gauge_columns(asked).T:
                 # Its own zero is anyone's guess: changes along the curve are compared.
                 weights = own / asked.accuracy**2
                 weights = weights / weights.sum()
@@ -565,7 +593,8 @@ class Fit:
         lines = [str(self.table(most=most)), ""]
         lines.append(
             f"Fit to {len(self.measurements)} measurements: sum of squared scaled residuals {self.chi_square:.1f},"
-            f" expected {self.freedom:.1f} (probability {self.probability:.2g})."
+            f" expected {self.freedom:.1f}; with the moves from what was known, one so large has a probability of"
+            f" {self.probability:.2g}."
         )
         if self.probability < IMPROBABLE:
             lines.append(
@@ -706,7 +735,10 @@ def fit(
     influence += np.einsum("mz,zy,my->m", weighted, covariance, weighted)
     chi_square = float(scaled @ scaled)
     freedom = float(len(measurements) - influence.sum())
-    probability = float(stats.chi2.sf(chi_square, freedom)) if freedom > 1e-6 else 1.0
+    # Residuals alone follow no chi-square where priors bear: with the moves from what was known they do.
+    moved_too = chi_square + float(np.square(x[:count][problem.has_prior]).sum())
+    spare = len(measurements) + int(problem.has_prior.sum()) - len(x)
+    probability = float(stats.chi2.sf(moved_too, spare)) if spare > 0 else 1.0
     names = problem.known.names
     of_sources = problem.root @ covariance @ problem.root.T
     unknowns = xr.Dataset(
@@ -746,7 +778,10 @@ def fit(
         unknowns=unknowns,
         data=data,
         combinations=_combinations(problem, information, covariance),
-        offsets={name: float(x[count + place] * ANY_OFFSET) for place, name in enumerate(problem.offsets)},
+        offsets={
+            gauge_name(measurements, gauge): float(x[count + place] * ANY_OFFSET)
+            for place, gauge in enumerate(problem.offsets)
+        },
         chi_square=chi_square,
         freedom=freedom,
         probability=probability,
@@ -820,8 +855,7 @@ def next_measurements(
         _, slopes = problem.computed(z, own)
         weighted = slopes / own.accuracy[:, None]
         if any(own.zeroed):
-            basis = (np.array(own.zeroed) / own.accuracy)[:, None]
-            basis /= np.linalg.norm(basis)
+            basis, _ = np.linalg.qr(_gauge_columns(own) / own.accuracy[:, None])
             weighted = weighted - basis @ (basis.T @ weighted)
         crossed = weighted @ covariance
         gained = crossed @ slope

@@ -30,7 +30,7 @@ class CamberShares:
     camber : float
         Camber to the ground: the sum of the parts, exactly.
     static : float
-        Camber at design height, straight ahead.
+        Camber at design height, straight ahead, with the settings.
     bump : float
         What the wheel's travel against the body changes in its camber to the body, straight ahead.
     roll : float
@@ -121,7 +121,8 @@ def camber_shares(
         raise InputError(f"wheel: there is no {wheel!r}; known: outer, inner, left, right", name="wheel", value=wheel)
     if rack is not None and steer is not None:
         raise InputError("rack and steer are given: steer by one of them", name="steer", value=steer)
-    wanted: dict[str, Any] = {"travel": travel, "roll": roll, **settings}
+    set_so: dict[str, Any] = dict(settings)
+    wanted: dict[str, Any] = {"travel": travel, "roll": roll, **set_so}
     if steer is not None:
         found = sweep(car, steer=steer, readings="mean_steer", **wanted)
         if int(found.status.max()) != 0:
@@ -134,7 +135,7 @@ def camber_shares(
     other = {"left": "right", "right": "left"}
     side = {"outer": outside, "inner": other[outside]}.get(wheel, wheel)
     corner = car.left if side == "left" else car.right
-    static = corner.camber
+    static = corner.solve(**set_so).camber if any(set_so.values()) else corner.camber
     ahead, now = corner.solve(**wanted), corner.solve(**wanted, rack=rack)
     to_body = float(straight.camber_to_body.sel(side=side))
     caster, kingpin = _steered_shares(ahead.caster, ahead.kingpin_inclination, ahead.camber, ahead.toe - now.toe)

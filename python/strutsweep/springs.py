@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -14,6 +15,7 @@ from scipy.optimize import brentq
 from strutsweep._core import Axle, Corner, strut_load
 from strutsweep.errors import InputError, ReachError
 from strutsweep.sweeping import TravelAt
+from strutsweep.words import MOTIONS, SETTINGS
 
 __all__ = ["GRAVITY", "SideForce", "ride_height", "side_force", "spring_curves"]
 
@@ -49,6 +51,16 @@ def _known(car: Axle) -> _Known:
 
 def _corner(car: Axle, side: str) -> Corner:
     return car.left if side == "left" else car.right
+
+
+def _check(inputs: Mapping[str, Any], **numbers: float) -> None:
+    known = [*SETTINGS, *MOTIONS]
+    for name in inputs:
+        if name not in known:
+            raise InputError(f"there is no input {name!r}; known: {', '.join(known)}", name=name, value=inputs[name])
+    for name, number in numbers.items():
+        if not math.isfinite(number):
+            raise InputError(f"{name} = {number} is not a finite number", name=name, value=number)
 
 
 def spring_curves(
@@ -91,7 +103,7 @@ def spring_curves(
     Raises
     ------
     InputError
-        The car file lacks something of the spring.
+        The car file lacks something of the spring, an input is not known, or a number is not finite.
 
     Examples
     --------
@@ -100,6 +112,7 @@ def spring_curves(
     >>> [round(float(rate), 1) for rate in curves.wheel_rate.sel(side="left")]
     [28.0, 29.3, 30.8]
     """
+    _check(inputs, preload=preload)
     known = _known(car)
     if travel is None:
         low, high = car.limits["droop"] or 60.0, car.limits["bump"] or 60.0
@@ -251,7 +264,9 @@ class SideForce:
         return (
             f"{self.load:.0f} N at the ground: spring {self.spring:.0f} N, side force on the rod {self.force:.0f} N"
             f" (inboard {self.across:+.0f}, rearward {self.along:+.0f}; plane figure {self.in_front_view:+.0f});"
-            f" none with the spring's lower end {-self.cure_in:.1f} mm farther outboard"
+            f" none with the spring's lower end {abs(self.cure_in):.1f} mm farther"
+            f" {'inboard' if self.cure_in > 0.0 else 'outboard'} and {abs(self.cure_back):.1f} mm farther"
+            f" {'rearward' if self.cure_back > 0.0 else 'forward'}"
         )
 
 
@@ -288,6 +303,7 @@ def side_force(
     >>> found.force > 300.0 and found.cure_in < 0.0
     True
     """
+    _check(inputs, **({} if load is None else {"load": load}))
     if load is None:
         sprung = _sprung_mass(car)
         if sprung is None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
@@ -178,7 +179,7 @@ def largest_lock(
     clearance : float
         Room that the tyre must keep, in mm.
     margin : float, optional
-        In place of the car file's ``limits.tie_rod_margin``.
+        In place of the car file's ``limits.tie_rod_margin``; 0 to 1.
 
     Returns
     -------
@@ -190,7 +191,7 @@ def largest_lock(
     ReachError
         The pose with the rack centred is out of reach.
     InputError
-        A limit is passed with the rack centred.
+        A limit is passed with the rack centred; a clearance that is not 0 or more, a margin outside 0 to 1.
 
     Examples
     --------
@@ -199,6 +200,12 @@ def largest_lock(
     >>> left.limited_by.name, round(left.rack, 1) == -round(right.rack, 1)
     ('tyre clearance', True)
     """
+    if not 0.0 <= clearance < math.inf:
+        message = f"clearance = {clearance} mm is not a length of 0 mm or more"
+        raise InputError(message, name="clearance", value=clearance, limit=0.0, unit="mm")
+    if margin is not None and not 0.0 <= margin <= 1.0:
+        message = f"margin = {margin} is not between 0 and 1: it is the sine of an angle"
+        raise InputError(message, name="margin", value=margin, limit=1.0, unit="1")
     checks, unknown = _checks(car, clearance, margin)
     return (
         _lock(car, "left", travel, roll, checks, unknown),

@@ -396,6 +396,23 @@ def test_lock_by_tie_rod_end_and_without_what_is_not_known() -> None:
         assert np.degrees(turned) == pytest.approx(8.0, abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("given", "name"),
+    [
+        ({"clearance": np.nan}, "clearance"),
+        ({"clearance": np.inf}, "clearance"),
+        ({"clearance": -500.0}, "clearance"),
+        ({"margin": np.nan}, "margin"),
+        ({"margin": -1.0}, "margin"),
+        ({"margin": 1.5}, "margin"),
+    ],
+)
+def test_a_lock_without_its_checks_is_refused(given: dict[str, float], name: str) -> None:
+    with pytest.raises(ss.InputError, match=name) as caught:
+        ss.largest_lock(ss.demo("gravel_hatch"), **given)
+    assert caught.value.name == name
+
+
 def test_lock_already_passed_is_refused() -> None:
     tables = CARS[0].to_dict()
     tables["envelope"]["rail"] = tables["wheel"]["centre"]
@@ -470,6 +487,15 @@ def test_shares_of_camber_sum_exactly_and_hardly_leave_a_remainder(
     # A fixed axis is a good likeness of a strut's: within a few tenths of a degree at 25 deg of steer.
     assert abs(shares.remainder) < 0.02 + 6e-4 * steer**2
     assert shares.static == -0.5
+
+
+def test_a_setting_is_static_camber_and_no_bump() -> None:
+    # IDENTITY: at rest, level and straight, all of the camber is static, whatever made it.
+    car = ss.demo("gravel_hatch")
+    shares = ss.camber_shares(car, roll=0.0, wheel="left", mount_in=10.0)
+    assert shares.static == pytest.approx(car.left.solve(mount_in=10.0).camber, abs=1e-12)
+    assert shares.camber == pytest.approx(shares.static, abs=1e-12)
+    assert all(abs(shares.parts[name]) < 1e-9 for name in shares.parts if name != "static")
 
 
 def test_shares_of_a_planar_steer_are_the_formula() -> None:

@@ -196,6 +196,37 @@ def test_without_priors_the_data_alone_decide(corner: ss.Corner) -> None:
     assert math.isinf(found.predict("camber").standard_deviation_before.item())
 
 
+def test_two_readings_on_one_curve_have_a_zero_each(corner: ss.Corner) -> None:
+    # Exact data, both gauges set to zero at the start of one run: neither zero says anything of the other reading.
+    swept = ss.sweep(corner, travel=TRAVEL)
+    zeros = {"toe": 0.3, "camber": -0.7}
+    run = ss.Measurements.none()
+    for reading, zero in zeros.items():
+        values = swept[reading].values - zero
+        run += ss.Measurements.curve(reading, values, 0.03, travel=TRAVEL, zeroed=True, name="plate in")
+    priors = {"wheel.toe": ss.normal(0.5), "wheel.camber": ss.normal(0.5)}
+    found = ss.fit(corner, run, priors)
+    assert found.corner.camber == pytest.approx(corner.camber, abs=1e-6)
+    assert found.corner.toe == pytest.approx(corner.toe, abs=1e-6)
+    assert found.offsets == pytest.approx({"plate in, toe": -0.3, "plate in, camber": 0.7}, abs=1e-6)
+    # Of the static angles such gauges say next to nothing, and it is not claimed that they do.
+    assert found.unknowns.after.min() > 0.4
+    before = ss.fit(corner, ss.Measurements.none(), priors)
+    table = ss.next_measurements(before, run, "camber")
+    assert float(table.rows[0][3]) < 5.0  # narrower by per cent
+    assert found.leave_one_out(by="curve").sizes["measurement"] == len(run)
+
+
+@pytest.mark.parametrize("off", [0.5, 3.0, 6.0])
+def test_the_probability_of_one_measurement_is_that_of_its_surprise(corner: ss.Corner, off: float) -> None:
+    # IDENTITY: one reading against one prior; what it misses is normal with the prior's and the gauge's variance together.
+    known, gauge = 0.5, 0.02
+    measured = ss.Measurements.curve("camber", corner.camber + off * np.hypot(known, gauge), gauge)
+    found = ss.fit(corner, measured, {"wheel.camber": ss.normal(known)})
+    assert found.probability == pytest.approx(2.0 * stats.norm.sf(off), rel=1e-3)
+    assert ("That is improbable" in found.report()) == (off >= 6.0)
+
+
 def test_a_zeroed_gauge_counts_by_changes_only(corner: ss.Corner) -> None:
     swept = ss.sweep(corner.replace(tie_rod_inner=corner.points["tie_rod_inner"] + [0.0, 0.0, 2.0]), travel=TRAVEL)
     values = swept.toe.values

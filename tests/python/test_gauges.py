@@ -151,6 +151,13 @@ def test_plate_needs_room_between_its_dials() -> None:
     assert caught.value.name == "spacing"
 
 
+@pytest.mark.parametrize("aim", ["slope", "flattest"])
+def test_a_cure_over_a_range_that_is_not_reached_is_refused(aim: Any) -> None:
+    with pytest.raises(ss.InputError, match="within reach") as caught:
+        ss.bump_steer_cure(ss.demo("hillclimb_saloon").left, aim=aim, over=(-400.0, 400.0))
+    assert caught.value.name == "over"
+
+
 @every_car
 @pytest.mark.parametrize("way", ["spacer", "rack_height"])
 @pytest.mark.parametrize("disturbed", [{"mount_back": 10.0}, {"mount_up": 10.0}, {"ball_joint_down": 15.0}], ids=str)

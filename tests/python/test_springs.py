@@ -210,3 +210,21 @@ def test_load_that_no_travel_carries_is_refused(load: float) -> None:
 def test_a_spring_longer_than_free_carries_nothing() -> None:
     curves = ss.spring_curves(CARS[1], travel=[-75.0], preload=-30.0)
     assert (curves.spring_force.values == 0.0).all() and (curves.wheel_rate.values == 0.0).all()
+
+
+@pytest.mark.parametrize(
+    ("given", "name"), [({"rate": 3.0}, "rate"), ({"preload": np.nan}, "preload"), ({"mount_inn": 2.0}, "mount_inn")]
+)
+def test_what_springs_do_not_know_is_refused(given: dict[str, Any], name: str) -> None:
+    with pytest.raises(ss.InputError, match=name) as caught:
+        ss.spring_curves(ss.demo("gravel_hatch"), **given)
+    assert caught.value.name == name
+    with pytest.raises(ss.InputError, match="load"):
+        ss.side_force(ss.demo("gravel_hatch"), load=float("nan"))
+
+
+def test_the_cure_in_words_has_both_of_its_parts() -> None:
+    found = ss.side_force(ss.demo("hillclimb_saloon"), load=2800.0)
+    words = str(found)
+    assert f"{abs(found.cure_in):.1f} mm farther outboard" in words
+    assert f"{abs(found.cure_back):.1f} mm farther {'rearward' if found.cure_back > 0.0 else 'forward'}" in words

@@ -16,7 +16,7 @@ from matplotlib.patches import Patch
 
 from strutsweep._printed import figures
 from strutsweep.errors import InputError
-from strutsweep.fitting import Fit
+from strutsweep.fitting import Fit, gauge_name
 from strutsweep.plots.sheet import (
     BLUE,
     GREEN,
@@ -401,10 +401,11 @@ def fitted(found: Fit, *, along: str = "travel") -> Figure:
         raise InputError(f"along: there is no {along!r}", name="along", value=along)
     measured, column = found.measurements, FIELDS.index(along)
     curves = []
-    for name in measured.names:
-        own = np.array([curve == name for curve in measured.curves])
+    gauges = list(zip(measured.curves, measured.reading, strict=True))
+    for gauge in dict.fromkeys(gauges):
+        own = np.array([other == gauge for other in gauges])
         if len(np.unique(measured.rows[own, column])) > 1:
-            curves.append((name, own))
+            curves.append((gauge_name(measured, gauge), own))
     if not curves:
         raise InputError(f"along: no curve runs along {along}", name="along", value=along)
     columns = min(len(curves), _MOST_PANELS_IN_A_ROW) if len(curves) != 4 else 2
