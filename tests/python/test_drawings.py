@@ -16,6 +16,7 @@ import pypdf
 import pytest
 import shapely
 from ezdxf import path as dxf_path
+from reportlab.pdfbase.pdfmetrics import stringWidth
 
 import strutsweep as ss
 from strutsweep import drawings, top_plates
@@ -233,8 +234,8 @@ def test_no_cut_takes_an_engraved_letter_away(sheets: dict[str, drawings.Drawing
         cuts = shapely.union_all([drawings.geometry.polygon_of(shape).exterior for shape in sheet.on("cut")])
         for text in sheet.on("engrave"):
             if isinstance(text, drawings.Text):
-                # MEMORY: letters of common sans-serif faces are some 0.6 of their height wide.
-                width = 0.6 * text.height * len(text.words)
+                # As the PDF sets them: Helvetica, whose capitals are 0.718 of its size (its metrics, in reportlab).
+                width = stringWidth(text.words, "Helvetica-Bold" if text.bold else "Helvetica", text.height / 0.718)
                 left = {"left": 0.0, "middle": -width / 2.0, "right": -width}[text.align]
                 area = shapely.affinity.rotate(
                     shapely.box(left, 0.0, left + width, text.height), text.turned, origin=(0.0, 0.0)
@@ -318,3 +319,45 @@ def test_holes_without_travel_are_round(car: ss.Axle) -> None:
     sheet = drawings.plate_drawing(car.left, still, kind="millimetres")
     assert sum(isinstance(shape, drawings.Circle) for shape in sheet.on("cut")) == 3 + 2
     assert io.BytesIO(drawings.writers.FORMS[".pdf"](sheet)).getvalue().startswith(b"%PDF")
+
+
+def test_the_inserts_pointer_stands_at_the_ladder_of_its_position(car: ss.Axle) -> None:
+    # Ladder A is in front, ladder B in the rear; the one pointer is in front in position A, and half a turn about the
+    # insert's middle takes it to the rear.
+    assert car.top_plate is not None
+    for corner in (car.left, car.right):
+        sheet = drawings.plate_drawing(corner, car.top_plate)
+        lines = [shape for shape in sheet.on("engrave") if isinstance(shape, drawings.Contour)]
+        (pointer,) = [shape for shape in lines if shape.name == "pointer"]
+        holes = [shape for shape in sheet.on("cut") if shape.name.startswith("insert hole")]
+        middle = np.mean([hole.centre for hole in holes], axis=0)
+        assert all(y > middle[1] for _, y, _ in pointer.vertices)
+        plate_middle = np.mean([shape.vertices[0][1] for shape in sheet.on("cut") if shape.name.startswith("insert slot")])
+        for name, front in (("A", True), ("B", False)):
+            ticks = [shape for shape in lines if shape.name == f"mark insert {name}"]
+            assert ticks
+            assert all((tick.vertices[0][1] > plate_middle) == front for tick in ticks)
+
+
+def test_marks_say_that_they_are_changes_and_from_where(sheets: dict[str, drawings.Drawing], car: ss.Axle) -> None:
+    words = [shape.words for shape in sheets["left"].shapes if isinstance(shape, drawings.Text)]
+    static = car.left.solve()
+    assert any("CHANGE" in word for word in words)
+    zero = f"0 is the top as measured (camber {static.camber:+.2f}, caster {static.caster:+.2f} deg at design height)"
+    assert any(zero in word for word in words)
+
+
+def test_words_keep_on_the_sheet_and_off_each_other(sheets: dict[str, drawings.Drawing]) -> None:
+    for sheet in sheets.values():
+        written = []
+        for text in (shape for shape in sheet.shapes if isinstance(shape, drawings.Text)):
+            width = stringWidth(text.words, "Helvetica-Bold" if text.bold else "Helvetica", text.height / 0.718)
+            left = {"left": 0.0, "middle": -width / 2.0, "right": -width}[text.align]
+            area = shapely.affinity.rotate(shapely.box(left, 0.0, left + width, text.height), text.turned, origin=(0.0, 0.0))
+            written.append((text, shapely.affinity.translate(area, *text.at)))
+        page = shapely.box(0.0, 0.0, *sheet.size)
+        for text, area in written:
+            assert page.contains(area), text.words
+        for (one, a), (other, b) in itertools.combinations(written, 2):
+            if one.layer == other.layer == "engrave":
+                assert not a.intersects(b), (one.words, other.words)

@@ -56,8 +56,8 @@ def test_slots_tells_slots_proof_marks_and_chance() -> None:
     for line in str(plan).splitlines()[:-1]:
         assert line in done.output
     assert "bolts stay 1.500 mm or more" in done.output
-    assert "Marks for camber beside the insert slot, insert position A" in done.output
-    assert "Marks for caster beside the plate slot" in done.output
+    assert "Marks for the change of camber beside the insert slot, insert position A" in done.output
+    assert "Marks for the change of caster beside the plate slot" in done.output
     assert "chance that the whole box can be reached" in done.output
     shorter = run("slots", "demo:hillclimb_saloon", *BOX, "--offset", "0")
     assert "insert offset 0 mm" in shorter.output
@@ -111,3 +111,20 @@ def test_a_car_without_a_top_plate_says_so(tmp_path: Path) -> None:
         done = run(command[0], path, *command[1:])
         assert done.exit_code == 1
         assert "no [top_plate]" in done.output
+
+
+def test_slots_and_drawing_tell_what_does_not_pass(tmp_path: Path) -> None:
+    box = ("--camber", "-3.5", "-0.5", "--caster-by", "-0.75", "0.75")
+    planned = run("slots", "demo:gravel_hatch", *box)
+    assert planned.exit_code == 0, planned.output
+    assert planned.output.count("DOES NOT PASS") == 6  # nut, insert and rod, left and right
+    drawn = run("drawing", "demo:gravel_hatch", *box, "--side", "left", "--output", str(tmp_path / "plate.svg"))
+    assert drawn.exit_code == 0, drawn.output
+    assert "look: DOES NOT PASS the tower's opening: nut by" in drawn.output
+    assert "LOOK: DOES NOT PASS" in (tmp_path / "plate.svg").read_text(encoding="utf-8").replace("&apos;", "'")
+
+
+def test_a_box_the_wrong_way_round_is_refused() -> None:
+    done = run("reach", "demo:gravel_hatch", "--camber", "0", "-3", "--caster", "2", "3")
+    assert done.exit_code == 1
+    assert "the lesser first" in done.output

@@ -60,19 +60,28 @@ def test_tilted_and_turned_plate_is_two_rotations(plate: ss.TopPlate, tilt: floa
         )
 
 
-def test_ten_degrees_of_yaw_cost_caster(plate: ss.TopPlate) -> None:
-    # PUBLISHED nowhere; a plate designer's rule: 10 deg of yaw turns 10 mm of camber slot into 0.14 deg of caster.
-    corner = ss.demo("gravel_hatch").left
-    turned = plate.replace(tilt_in=8.0, tilt_back=0.0, yaw=10.0)
-    caster = top_plates.readings_at(corner, turned, insert=[-5.0, 5.0], toe="as_it_comes", readings="caster").caster
-    assert float(caster[1] - caster[0]) == pytest.approx(0.14, abs=0.015)
-    # IDENTITY: what is left without yaw is the car's own cross effect; the yaw's part is 10 sin(10) mm rearward.
-    straight = turned.replace(yaw=0.0)
-    own = top_plates.readings_at(corner, straight, insert=[-5.0, 5.0], toe="as_it_comes", readings="caster").caster
-    moved = top_plates.readings_at(corner, straight, plate=[0.0, 10.0 * np.sin(np.radians(10.0))], readings="caster")
-    assert float(caster[1] - caster[0] - (own[1] - own[0])) == pytest.approx(
-        float(moved.caster[1] - moved.caster[0]), abs=0.01
-    )
+# What a top plate's move reads as, against a steering axis whose top alone has moved: the ball joint moves too, a little.
+YAW_DEG = 5e-4
+# The trade's figure is a rounded one, for some 705 mm between ball joint and top; these cars have 658 and 672 mm.
+ROUNDED_DEG = 0.015
+
+
+def test_ten_degrees_of_yaw_cost_caster(any_car: ss.Axle) -> None:
+    corner, turned = any_car.left, plate_of(any_car).replace(tilt_in=8.0, tilt_back=0.0, yaw=10.0)
+
+    def costs(plate: ss.TopPlate) -> float:
+        found = top_plates.readings_at(corner, plate, insert=[-5.0, 5.0], toe="as_it_comes", readings="caster").caster
+        return float(found[1] - found[0])
+
+    # Without yaw the car's own cross effect is left; what yaw adds is 10 sin(10) mm rearward.
+    yaw = costs(turned) - costs(turned.replace(yaw=0.0))
+    # IDENTITY: tan(caster) is the top's distance behind the ball joint over its height above it.
+    top, ball = corner.point("strut_top"), corner.point("ball_joint")
+    behind, height = ball[0] - top[0], top[2] - ball[2]
+    by_hand = np.degrees(np.arctan((behind + 10.0 * np.sin(np.radians(10.0))) / height) - np.arctan(behind / height))
+    assert yaw == pytest.approx(by_hand, abs=YAW_DEG)
+    # Common practice, no source: 10 deg of yaw turns 10 mm of camber slot into 0.14 deg of caster.
+    assert yaw == pytest.approx(0.14, abs=ROUNDED_DEG)
 
 
 def test_the_right_plate_is_the_mirror_image(any_car: ss.Axle) -> None:

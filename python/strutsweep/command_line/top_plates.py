@@ -159,7 +159,32 @@ def _box(corner: Corner, camber: Pair | None, caster: Pair | None, by: Pair | No
         return None
     if camber is None or caster is None:
         raise InputError("a box needs --camber and --caster (or --caster-by)", name="camber", value=camber)
+    for name, (least, most) in (("camber", camber), ("caster", caster)):
+        if not least < most:
+            message = f"--{name} {least:g} {most:g}: the lesser first, and some room between"
+            raise InputError(message, name=name, value=(least, most))
     return camber, caster
+
+
+_ASSUMED_TRAVEL_MM: Final = 80.0
+
+
+def _moved_over(axle: Axle) -> tuple[Pair, Pair, list[str]]:
+    """Travels and rack positions over which clearances are taken, and what of them the car file does not tell."""
+    limits, stroke = axle.limits, axle.rack["stroke"]
+    assumed = [
+        f"{_ASSUMED_TRAVEL_MM:g} mm of {name}: the car file has no limits.{name}"
+        for name in ("bump", "droop")
+        if limits[name] is None
+    ]
+    if stroke is None:
+        assumed.append("rack held straight: the car file has no rack.stroke")
+    bump, droop = limits["bump"], limits["droop"]
+    travel = (
+        -(_ASSUMED_TRAVEL_MM if droop is None else droop),
+        _ASSUMED_TRAVEL_MM if bump is None else bump,
+    )
+    return travel, (-(stroke or 0.0), stroke or 0.0), assumed
 
 
 def reach(
@@ -200,19 +225,23 @@ def reach(
     if box:
         missing = found.missing(*box)
         (c0, c1), (k0, k1) = box
-        share = 100.0 * missing.area / ((c1 - c0) * (k1 - k0)) if c1 > c0 and k1 > k0 else float(not missing.is_empty)
+        share = 100.0 * missing.area / ((c1 - c0) * (k1 - k0))
         typer.echo(f"  of the box, {share:.1f} % is out of reach at some of these ride heights")
-    limits, stroke = axle.limits, axle.rack["stroke"] or 0.0
+    travel, rack, assumed = _moved_over(axle)
     cleared = top_plates.clearances(
         corner,
         plate,
-        travel=(-(limits["droop"] or 80.0), limits["bump"] or 80.0),
-        rack=(-stroke, stroke),
+        travel=travel,
+        rack=rack,
         ride_height=heights[0],
         toe=toe.value,
         travel_at=travel_at.value,
     )
     typer.echo(str(cleared))
+    if len(heights) > 1:
+        typer.echo(f"  with the car set at {heights[0]:+g} mm, the first of the ride heights")
+    for word in assumed:
+        typer.echo(f"  assumed: {word}")
     trim = cleared.trim()
     if not trim.is_empty:
         x0, y0, x1, y1 = trim.bounds
@@ -282,6 +311,13 @@ def slots(
     typer.echo(f"  on a grid of 101 by 101 in the box, bolts stay {least:.3f} mm or more from the slots' ends")
     for join in top_plates.joins(plan.top_plate):
         typer.echo(f"  {join}")
+    travel, rack, assumed = _moved_over(axle)
+    for corner in both:
+        for height in sorted(set(ride_heights)):
+            cleared = top_plates.clearances(corner, plan.top_plate, travel=travel, rack=rack, ride_height=height, **told)
+            typer.echo(f"With the car set at {height:+g} mm, {cleared}")
+    for word in assumed:
+        typer.echo(f"  assumed: {word}")
     printer = Printer()
     middle = 0.5 * (ride_heights[0] + ride_heights[1])
     ladders: list[tuple[top_plates.Sliding, int]] = [("insert", position) for position in plan.positions]
@@ -326,9 +362,9 @@ def _mark_sheet(ladder: Any) -> Sheet:
     worst = abs(ladder.error).max(["side", "ride_height"]).values
     where = f", insert position {chr(65 + ladder.attrs['position'])}" if of == "insert" else ""
     return Sheet(
-        title=f"Marks for {angle} beside the {of} slot{where}, true at a ride height of"
-        f" {ladder.attrs['ride_height']:+g} mm",
-        key=Column([f"{angle}", "deg"], [str(label) for label in ladder.label.values]),
+        title=f"Marks for the change of {angle} beside the {of} slot{where}, true at a ride height of"
+        f" {ladder.attrs['ride_height']:+g} mm; 0 is the top as measured",
+        key=Column([f"{angle} change", "deg"], [str(label) for label in ladder.label.values]),
         columns=[
             Column(["slide", "mm"], [f"{value + 0.0:.2f}" for value in ladder.slide.values]),
             Column(["from zero", "mm"], [f"{value + 0.0:.2f}" for value in ladder.from_zero.values]),
@@ -392,6 +428,9 @@ def drawing(
         )
         plate = plan.top_plate
         typer.echo(str(plan))
+    travel, rack, assumed = _moved_over(axle)
+    for word in assumed:
+        typer.echo(f"assumed for clearances: {word}")
     sides = list(Side) if side is None else [side]
     targets = {
         one: [path if side is not None else path.with_stem(f"{path.stem}-{one.value}") for path in output]
@@ -409,6 +448,8 @@ def drawing(
             toe=toe.value,
             edge=edge,
             note=axle.note or "",
+            travel=travel,
+            rack=rack,
         )
         typer.echo(f"{sheet.title}: least web between cuts {sheet.web:.2f} mm")
         for warning in sheet.warnings:

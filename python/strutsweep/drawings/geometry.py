@@ -19,6 +19,9 @@ positive where the arc turns anticlockwise."""
 LAYERS: Final[tuple[Layer, ...]] = ("cut", "engrave", "reference")
 """What to cut, what to engrave, and what is only to be read."""
 
+CAP_SHARE: Final = 0.718
+"""Height of a capital letter to the size of the type, of Helvetica and its likes."""
+
 _CHORDS: Final = 192
 """For an arc, where areas are compared: half a turn of 20 mm is 0.7 micrometres off then."""
 
@@ -233,3 +236,10 @@ def polygon_of(shape: Contour | Circle) -> object:
                 angle = math.radians(first + swept * step / _CHORDS)
                 points.append((centre[0] + radius * math.cos(angle), centre[1] + radius * math.sin(angle)))
     return shapely.Polygon(points)
+
+
+def width_of(words: str, height: float, *, bold: bool = False) -> float:
+    """How wide words are in mm, in Helvetica with capitals of this height in mm."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    return float(stringWidth(words, "Helvetica-Bold" if bold else "Helvetica", height / CAP_SHARE))

@@ -10,8 +10,8 @@ from matplotlib.patches import Circle as Disc
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 
-from strutsweep.drawings.geometry import Circle, Drawing, Text, arc_of
-from strutsweep.drawings.writers import CAP_SHARE, COLOURS, DASHES_MM, WIDTHS_MM
+from strutsweep.drawings.geometry import CAP_SHARE, Circle, Drawing, Text, arc_of
+from strutsweep.drawings.writers import COLOURS, DASHES_MM, WIDTHS_MM
 from strutsweep.plots.sheet import sheet
 
 __all__ = ["picture"]

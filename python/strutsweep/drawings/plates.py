@@ -23,8 +23,10 @@ from strutsweep.drawings.geometry import (
     line,
     polygon_of,
     stadium,
+    width_of,
 )
 from strutsweep.errors import InputError
+from strutsweep.top_plates.clearing import PARTS, clearances
 from strutsweep.top_plates.hardware import Toe, letter
 from strutsweep.top_plates.marking import MarkKind, marks
 from strutsweep.top_plates.reaching import offsets
@@ -66,6 +68,8 @@ def plate_drawing(
     toe: Toe = "put_back",
     edge: float = 10.0,
     note: str = "",
+    travel: tuple[float, float] = (-80.0, 80.0),
+    rack: tuple[float, float] = (0.0, 0.0),
 ) -> Drawing:
     """A sheet with plate and insert of one side, at full size.
 
@@ -91,6 +95,9 @@ def plate_drawing(
         Least material around every cut, in mm.
     note : str
         A line for the title block, such as where the numbers come from.
+    travel, rack : pair of float
+        Between which nut, insert and rod are held against the tower's opening, in mm; what does not pass is told on the
+        sheet and in its warnings.
 
     Returns
     -------
@@ -130,6 +137,7 @@ def plate_drawing(
     plate = _Plate(corner.side, top_plate, edge)
     insert = _Insert(corner.side, top_plate, edge)
     web, warnings = _check_webs(plate.cuts())
+    warnings += _clearance_warnings(corner, top_plate, travel, rack, ride_height, toe)
     ladder_shapes = plate.ladder_shapes(ladders, caster)
     shapes: list[Shape] = [*plate.shapes(), *ladder_shapes, *insert.shapes()]
     shapes += _labels(corner, plate, insert, ladder_shapes)
@@ -307,14 +315,25 @@ class _Plate(_View):
             outermost = ranked[0] if position % 2 == 0 else ranked[-1]
             away = -1.0 if position % 2 == 0 else 1.0
             side = away if position < 2 else -away
-            shapes += self._ladder(ladder, outermost, self.top_plate.insert_slot, 1.0, side, letter(position))
-        shapes += self._ladder(caster, studs["centres"][0], self.top_plate.plate_slot, -1.0, 1.0, "")
+            slot = self.top_plate.insert_slot
+            shapes += self._ladder(ladder, outermost, slot, 1.0, side, letter(position), shapes)
+        shapes += self._ladder(caster, studs["centres"][0], self.top_plate.plate_slot, -1.0, 1.0, "", shapes)
         return shapes
 
     def _ladder(
-        self, ladder: xr.Dataset, bolt: Sequence[float], slot: Any, sense: float, side: float, name: str
+        self,
+        ladder: xr.Dataset,
+        bolt: Sequence[float],
+        slot: Any,
+        sense: float,
+        side: float,
+        name: str,
+        engraved: Sequence[Shape],
     ) -> list[Shape]:
-        """Ticks square to a slot from its edge outward, and their labels, on the side that `side` says."""
+        """Ticks square to a slot from its edge outward, and their labels, on the side that `side` says.
+
+        Captions keep clear of every cut and of what is engraved already.
+        """
         along = np.array(_pointing(slot["direction"]))
         away = np.array([-along[1], along[0]]) * side
         start = self._width(slot) / 2.0 + 1.0
@@ -330,7 +349,7 @@ class _Plate(_View):
                 line("engrave", self.sheet(*foot), self.sheet(*tip), name=f"mark {ladder.attrs['of']} {name}")
             )
             # A label needs room along the slot, or has none; those of long marks are written first.
-            half = (0.31 * _NUMERALS * len(str(label)) if upright else _NUMERALS / 2.0) + 0.8
+            half = (0.5 * width_of(str(label), _NUMERALS) if upright else _NUMERALS / 2.0) + 0.8
             if any(abs(float(at) - other) < half + other_half for other, other_half in written):
                 continue
             written.append((float(at), half))
@@ -339,33 +358,36 @@ class _Plate(_View):
         middle = np.array(bolt) + sense * ends.mean() * along
         degrees = ladder.attrs["kind"] == "degrees"
         if upright:
-            what = f"CAMBER deg, INSERT {name}" if degrees else f"INSERT {name}, mm"
+            what = f"CAMBER CHANGE deg, INSERT {name}" if degrees else f"INSERT {name}, mm"
             # Beyond the labels, moved along the slot, or beyond its ends: where no cut takes a letter away.
             out = middle + (start + _TICK[True] + 5.6) * away
             least, most = slot["reach"]
             half_way = np.array(bolt) + sense * 0.5 * (least + most) * along - 0.5 * _NUMERALS * away
             tried: list[Text] = []
             # Where there is no room for all of it, the position's letter has to do.
-            for words in (what, f"{name}: {'deg' if degrees else 'mm'}", name):
-                beyond = 0.5 * (most - least + self._width(slot) + 0.62 * _NUMERALS * len(words)) + 4.0
+            for words in (what, f"{name}: {'deg change' if degrees else 'mm'}", f"{name}: {'deg' if degrees else 'mm'}", name):
+                beyond = 0.5 * (most - least + self._width(slot) + width_of(words, _NUMERALS)) + 4.0
                 places = [out + step * along for step in (0.0, -5.0, 5.0, -10.0, 10.0, -15.0, 15.0)]
                 places += [half_way + end * beyond * along for end in (-1.0, 1.0)]
                 tried += [self._beside(place, away, words, True) for place in places]
-            shapes.append(next((text for text in tried if self._free(text)), tried[-1]))
+            shapes.append(next((text for text in tried if self._free(text, [*engraved, *shapes])), tried[-1]))
         else:
             # On the slot's other side, along it.
             x, y = self.sheet(*(middle - (start + 0.8) * away))
             if x > self.sheet(*middle)[0]:
                 x += _NUMERALS
-            shapes.append(Text("engrave", (x, y), _NUMERALS, "CASTER deg" if degrees else "PLATE mm", "middle", 90.0))
+            captions = ("CASTER CHANGE deg", "CASTER deg", "deg") if degrees else ("PLATE mm", "mm")
+            turned = [Text("engrave", (x, y), _NUMERALS, words, "middle", 90.0) for words in captions]
+            shapes.append(next((text for text in turned if self._free(text, [*engraved, *shapes])), turned[-1]))
         return shapes
 
-    def _free(self, text: Text) -> bool:
-        """Whether words stand on the plate and clear of every cut."""
+    def _free(self, text: Text, engraved: Sequence[Shape]) -> bool:
+        """Whether words stand on the plate and clear of every cut and of what else is engraved."""
         outline, *holes = (polygon_of(cut) for cut in self.cuts())
         room: Any = _extent(text).buffer(1.0)
         area: Any = outline
-        return bool(area.contains(room)) and not any(room.intersects(hole) for hole in holes)
+        taken = [*holes, *(_extent(shape) for shape in engraved)]
+        return bool(area.contains(room)) and not any(room.intersects(one) for one in taken)
 
     def _beside(self, place: Any, away: Any, words: str, upright: bool) -> Text:
         x, y = self.sheet(*place)
@@ -437,21 +459,12 @@ class _Insert(_View):
         shapes.append(line("reference", (low_x - 4.0, middle[1]), (high_x + 4.0, middle[1]), "chain"))
         shapes.append(line("reference", (middle[0], low_y - 4.0), (middle[0], high_y + 4.0), "chain"))
         shapes.append(line("reference", (self.seat[0], self.seat[1] - 7.0), (self.seat[0], self.seat[1] + 7.0)))
-        ranked = sorted(self.bolts, key=lambda at: -at[1])
-        for number, (x, y) in ((1, ranked[0]), (2, ranked[-1])):
-            if number > self.top_plate.positions:
-                continue
-            out = 1.0 if y >= middle[1] else -1.0
-            tip = high_y if out > 0.0 else low_y
-            shapes.append(line("engrave", (x, y + out * (self.hole / 2.0 + 1.0)), (x, tip - out * 1.0), name="pointer"))
-            shapes.append(
-                Text(
-                    "engrave",
-                    (x + 2.5, tip - out * 3.0 - (0.0 if out < 0.0 else _LETTERS)),
-                    _LETTERS,
-                    letter(number - 1),
-                )
-            )
+        # One pointer, on the hole that is in front in the first position: turned half round it stands in the rear, beside
+        # the other ladder. A letter on each hole would stand beside the wrong one there.
+        x, y = max(self.bolts, key=lambda at: at[1])
+        foot, tip = y + self.hole / 2.0 + 1.0, high_y - 1.0
+        arrow = ((x - 2.0, foot, 0.0), (x + 2.0, foot, 0.0), (x, tip, 0.0))
+        shapes.append(Contour("engrave", arrow, style="thin", name="pointer"))
         return shapes
 
     def dimensions(self) -> list[Shape]:
@@ -525,7 +538,7 @@ def _across(
             continue
         away = 1.0 if y > foot else -1.0
         shapes.append(line("reference", (x, foot + away * 1.0), (x, y + away * 2.0)))
-    narrow = outside or high - low < 0.62 * _NUMERALS * len(words) + 2.5 * _ARROW
+    narrow = outside or high - low < width_of(words, _NUMERALS) + 2.5 * _ARROW
     if narrow:
         shapes.append(line("reference", (low - 3.0 * _ARROW, y), (high + 3.0 * _ARROW, y)))
         shapes += [_arrow((low, y), (1.0, 0.0)), _arrow((high, y), (-1.0, 0.0))]
@@ -543,7 +556,7 @@ def _upward(low: float, high: float, x: float, feet: tuple[float, float], words:
     for y, foot in ((low, feet[0]), (high, feet[1])):
         away = 1.0 if x > foot else -1.0
         shapes.append(line("reference", (foot + away * 1.0, y), (x + away * 2.0, y)))
-    if high - low < 0.62 * _NUMERALS * len(words) + 2.5 * _ARROW:
+    if high - low < width_of(words, _NUMERALS) + 2.5 * _ARROW:
         shapes.append(line("reference", (x, low - 3.0 * _ARROW), (x, high + 3.0 * _ARROW)))
         shapes += [_arrow((x, low), (0.0, 1.0)), _arrow((x, high), (0.0, -1.0))]
         at = (x - 1.0, high + 3.0 * _ARROW + 1.0)
@@ -581,7 +594,7 @@ def _extent(shape: Shape) -> Any:
     import shapely
 
     if isinstance(shape, Text):
-        width = 0.62 * shape.height * len(shape.words)
+        width = width_of(shape.words, shape.height, bold=shape.bold)
         start = {"left": 0.0, "middle": -width / 2.0, "right": -width}[shape.align]
         written = shapely.box(start, 0.0, start + width, shape.height)
         turned = shapely.affinity.rotate(written, shape.turned, origin=(0.0, 0.0))
@@ -669,7 +682,7 @@ def _sheet(
     shapes.append(Text("reference", (x + 103.0, y - 1.25), 2.5, "100 mm: measure before cutting"))
 
     # What is cut, above the title block.
-    step, x, y = 4.6, left + 2.0, top + 50.0
+    step, x, y = 4.6, left + 2.0, top + 60.0
     studs, bolts = top_plate.studs, top_plate.insert_bolts
     assert studs is not None
     assert bolts is not None
@@ -687,8 +700,10 @@ def _sheet(
         f" STUDS  {studs['count']} on a circle of {studs['circle']:g}",
         f"INSERT  {len(insert.bolts)} holes of {insert.hole:g} on a circle of {bolts['circle']:g}; bearing seat of diameter"
         f" ________ at e = {top_plate.insert['offset']:g} from the middle",
-        _marks_note(camber, caster),
+        *_marks_note(corner, camber, caster),
     ]
+    if top_plate.positions > 1:
+        table.append("The insert's one pointer reads the ladder beside it: A in front, B in the rear when turned half round")
     table += [f"LOOK: {warning}" for warning in warnings]
     for i, words in enumerate(table):
         shapes.append(Text("reference", (x, y - i * step), 2.1, words))
@@ -707,13 +722,28 @@ def _sheet(
     return shapes
 
 
-def _marks_note(camber: xr.Dataset, caster: xr.Dataset) -> str:
+def _marks_note(corner: Corner, camber: xr.Dataset, caster: xr.Dataset) -> tuple[str, str]:
+    static = corner.solve()
+    zero = f"0 is the top as measured (camber {static.camber:+.2f}, caster {static.caster:+.2f} deg at design height)"
     if camber.attrs["kind"] != "degrees":
-        return "MARKS  equal millimetres, true on any car"
-    return (
-        f"MARKS  true degrees for this car at a ride height of {camber.attrs['ride_height']:+g} mm from design, toe"
-        f" {'put back' if 'put back' in str(caster.attrs['held']) else 'as it comes'}"
-    )
+        return "MARKS  equal millimetres, true on any car", zero
+    toe = "put back" if "put back" in str(caster.attrs["held"]) else "as it comes"
+    height = f"{camber.attrs['ride_height']:+g} mm from design"
+    return f"MARKS  changes in degrees, true on this car at a ride height of {height}, toe {toe}", zero
+
+
+def _clearance_warnings(
+    corner: Corner, top_plate: TopPlate, travel: tuple[float, float], rack: tuple[float, float], ride_height: float, toe: Toe
+) -> list[str]:
+    """What does not pass the tower's opening, and a bearing that leans too far."""
+    found = clearances(corner, top_plate, travel=travel, rack=rack, ride_height=ride_height, toe=toe)
+    gaps = {part: float(found.least.gap.sel(part=part)) for part in PARTS}
+    fouled = [f"{part} by {-gap:.1f}" for part, gap in gaps.items() if gap < 0.0]
+    warnings = [f"DOES NOT PASS the tower's opening: {', '.join(fouled)} mm"] if fouled else []
+    most, lean = top_plate.most_bearing_angle, float(found.bearing.bearing_angle)
+    if most is not None and lean > most:
+        warnings.append(f"the bearing leans {lean:.1f} deg of {most:g} allowed")
+    return warnings
 
 
 def _projection_symbol(at: Place) -> list[Shape]:

@@ -9,13 +9,11 @@ from pathlib import Path
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
-from strutsweep.drawings.geometry import LAYERS, Circle, Contour, Drawing, Layer, Shape, Text, arc_of
+from strutsweep.drawings.geometry import CAP_SHARE, LAYERS, Circle, Contour, Drawing, Layer, Shape, Text, arc_of
 from strutsweep.errors import InputError
 
 __all__ = ["FORMS", "save"]
 
-CAP_SHARE: Final = 0.718
-"""Height of capitals of Helvetica as a share of its size."""
 COLOURS: Final[dict[Layer, tuple[str, int]]] = {
     "cut": ("#c8102e", 1),
     "engrave": ("#1f4e9e", 5),
