@@ -8,8 +8,8 @@ Examples
 >>> from strutsweep import drawings
 >>> car = ss.demo("gravel_hatch")
 >>> sheet = drawings.plate_drawing(car.right, car.top_plate, kind="millimetres")
->>> round(sheet.web, 1) > 3.0, sheet.warnings
-(True, ())
+>>> sheet.web > 3.0, sheet.warnings
+(True, ("DOES NOT PASS the tower's opening: nut by 2.9, insert by 5.4 mm",))
 """
 
 from strutsweep.drawings.geometry import LAYERS, Circle, Contour, Drawing, Text
