@@ -66,7 +66,7 @@ def interrupted(delay, **options):
     raise SystemExit("the sweep ended before the signal")
 
 signal.signal(signal.SIGINT, signal.default_int_handler)
-long = 20.0 * poses_per_second()
+long = 8.0 * poses_per_second()
 wanted = sweep(3000).camber.values
 rounds = []
 while len(rounds) < 3 and not any(statistics.median(tries) < limit for tries in rounds):
@@ -96,7 +96,7 @@ def test_ctrl_c_unhandled_ends_the_program(tmp_path: Path) -> None:
     program = tmp_path / "program.py"
     # A program started in the background of a shell ignores the signal unless it asks for it.
     ask = "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-    text = PRELUDE + ask + "long = 20.0 * poses_per_second()\nprint('go', flush=True)\nsweep(long)\n"
+    text = PRELUDE + ask + "long = 8.0 * poses_per_second()\nprint('go', flush=True)\nsweep(long)\n"
     program.write_text(text, encoding="utf-8")
     pipe = subprocess.PIPE
     with subprocess.Popen([sys.executable, program], stdout=pipe, stderr=pipe, text=True) as process:
@@ -119,7 +119,7 @@ class TooLong(Exception):
 def ring(*_):
     raise TooLong
 
-long = 20.0 * poses_per_second()
+long = 8.0 * poses_per_second()
 signal.signal(signal.SIGALRM, ring)
 signal.setitimer(signal.ITIMER_REAL, 0.3)
 try:
