@@ -43,15 +43,18 @@ impl Bins {
     }
 }
 
-/// A percentile of numbers by linear interpolation between order statistics: definition 7 of Hyndman and Fan, Sample
-/// Quantiles in Statistical Packages, The American Statistician 50 (1996) 361.
+/// A percentile of numbers by interpolation between order statistics whose medians it hits, whatever they are drawn from:
+/// definition 8 of Hyndman and Fan, Sample Quantiles in Statistical Packages, The American Statistician 50 (1996) 361,
+/// and the one that they recommend. Few numbers give it no bias that matters; beyond the outermost ones it stays there.
 ///
-/// `sorted_from` numbers at the front are known to be the smallest ones; it grows with each call, so that ascending
+/// The `sorted_from` numbers at the front are known to be the smallest ones; it grows with each call, so that ascending
 /// percentiles cost less and less. Order among the numbers is changed.
 // A place within the numbers is a whole number that fits.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 fn percentile(numbers: &mut [f64], sorted_from: &mut usize, percent: f64) -> f64 {
-    let place = (numbers.len() - 1) as f64 * (percent / 100.0).clamp(0.0, 1.0);
+    let count = numbers.len() as f64;
+    let share = (percent / 100.0).clamp(0.0, 1.0);
+    let place = ((count + 1.0 / 3.0) * share - 2.0 / 3.0).clamp(0.0, count - 1.0);
     let below = (place.floor() as usize).max(*sorted_from);
     let from = *sorted_from;
     let (_, at, above) = numbers[from..].select_nth_unstable_by(below - from, f64::total_cmp);

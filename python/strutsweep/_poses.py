@@ -140,6 +140,10 @@ class PoseGrid:
             rows[:, FIELDS.index(name)] = float(number)
         return PoseGrid(self.inputs, self.sizes, rows, self.travel_at)
 
+    def part(self, first: int, end: int) -> PoseGrid:
+        """Some of its rows, in their order; a grid no more, for numbers alone."""
+        return PoseGrid(self.inputs, self.sizes, self.rows[first:end], self.travel_at)
+
     def coordinates(self) -> dict[str, Any]:
         """Labels of the dimensions, and every input."""
         coords: dict[str, Any] = {}
@@ -155,9 +159,10 @@ class PoseGrid:
         return coords
 
     def told(self, place: int) -> str:
-        """One pose of the grid in words: what varies along it."""
-        varying = [name for name, array in self.inputs.items() if array.ndim]
-        words = [f"{name} {self.rows[place, FIELDS.index(name)]:g} {attributes(name)['units']}" for name in varying]
+        """One pose of the grid in words: what varies along it, and what is not zero."""
+        row = dict(zip(FIELDS, self.rows[place], strict=True))
+        told = [name for name, array in self.inputs.items() if array.ndim or row[name]]
+        words = [f"{name} {row[name]:g} {attributes(name)['units']}" for name in told]
         return ", ".join(words) or "design"
 
 

@@ -166,6 +166,21 @@ def _positive(name: str, value: float) -> float:
     return number
 
 
+def whole_number(name: str, value: object, least: int) -> int:
+    """A whole number of at least so much, or a complaint.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    if isinstance(value, (bool, np.bool_)) or not isinstance(value, (int, np.integer)) or value < least:
+        raise InputError(
+            f"{name} = {value!r} is not a whole number of at least {least}", name=name, value=value, limit=least
+        )
+    return int(value)
+
+
 @dataclass(frozen=True)
 class Source:
     """One thing that varies by itself.

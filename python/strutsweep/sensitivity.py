@@ -30,8 +30,9 @@ class Sensitivities:
     data : xarray.Dataset
         ``value`` of each reading; ``slope`` along ``dimension``, in the reading's unit per mm or deg of the dimension;
         and, where tolerances were given, along ``source``: ``effect``, the standard deviation that a source alone gives
-        a reading, with the sign of its slope; ``share`` of the reading's variance, which sums to one; and
-        ``standard_deviation``, of all sources together.
+        a reading, with the sign of its slope; ``share`` of the reading's variance, which sums to one;
+        ``left_if_known``, the standard deviation that is left once the source is known exactly; ``source_correlation``;
+        and ``standard_deviation``, of all sources together.
     """
 
     data: xr.Dataset
@@ -52,7 +53,8 @@ class Sensitivities:
         -------
         Table
             Prints as text, and as a table in a notebook. With tolerances: the standard deviation that each gives, its
-            share of the variance, and what the whole would fall to if this one were known exactly. Without: slopes.
+            share of the variance, and what the whole would fall to if this one were known exactly; the first row is the
+            one that would make it fall farthest. Without: slopes.
 
         Raises
         ------
@@ -66,7 +68,7 @@ class Sensitivities:
         >>> found.ranked("bump_steer").rows[0][0]
         'tie_rod.inner.z'
         """
-        data = _one_pose(self.data, at)
+        data = one_pose(self.data, at)
         if reading is None:
             return self._overall(data, most)
         if reading not in data.reading.values:
@@ -87,22 +89,25 @@ class Sensitivities:
             ]
             return Table.of(title, ("dimension", "unit", "slope"), rows)
         whole = factor * float(one.standard_deviation)
-        order = np.argsort(-one.share.values, kind="stable")[:most]
-        rows = []
-        for i in order:
-            share = float(one.share.values[i])
-            rest = whole * np.sqrt(max(0.0, 1.0 - share))
-            rows.append(
-                (
-                    str(one.source.values[i]),
-                    figures(float(one.source_deviation.values[i])),
-                    figures(factor * abs(float(one.effect.values[i]))),
-                    f"{100.0 * share:.1f}",
-                    figures(rest),
-                )
+        order = np.argsort(one.left_if_known.values, kind="stable")[:most]
+        rows = [
+            (
+                str(one.source.values[i]),
+                figures(float(one.source_deviation.values[i])),
+                figures(factor * abs(float(one.effect.values[i]))),
+                f"{100.0 * float(one.share.values[i]):.1f}",
+                figures(factor * float(one.left_if_known.values[i])),
             )
-        heads = ("source", "its standard deviation", f"gives {units}", "share %", f"without it {units}")
-        note = f"All together: {figures(whole)} {units} standard deviation of {reading}."
+            for i in order
+        ]
+        in_units = "" if units == "-" else f" {units}"
+        heads = ("source", "its std dev", f"gives{in_units}", "share %", f"left if known{in_units}")
+        note = f"All together: {figures(whole)}{in_units}, one standard deviation of {reading} (linear estimate)."
+        if (one.source_correlation.values != np.eye(one.sizes["source"])).any():
+            note += (
+                " Some sources go together: to know one is to know something of the others, and a share below zero takes"
+                " back what others give."
+            )
         return Table.of(title, heads, rows, (note,))
 
     def _overall(self, data: xr.Dataset, most: int) -> Table:
@@ -139,12 +144,20 @@ def _per(units: str, unit: str) -> str:
     return f"{units} per {unit}" if units != "-" else f"per {unit}"
 
 
-def _one_pose(data: xr.Dataset, at: Mapping[str, Any] | None) -> xr.Dataset:
+def one_pose(data: xr.Dataset, at: Mapping[str, Any] | None) -> xr.Dataset:
+    """One pose of a dataset that may have several.
+
+    Raises
+    ------
+    InputError
+        A name that does not vary, or several poses are left.
+    """
     for name, value in (at or {}).items():
         if name not in data.dims:
             raise InputError(f"at: {name!r} does not vary", name="at", value=name)
         data = data.sel({name: value}, method="nearest")
-    left = [str(dim) for dim in data.dims if dim not in ("reading", "dimension", "source", "percentile", "bin", "edge")]
+    own = ("reading", "dimension", "source", "other_source", "percentile", "bin")
+    left = [str(dim) for dim in data.dims if dim not in own]
     if left:
         raise InputError(f"at: there are several poses along {', '.join(left)}: choose one", name="at", value=left)
     return data
@@ -240,14 +253,16 @@ def sensitivities(
     }
     if varied is not None:
         places = [every.index(name) for name in varied.parameters]
-        effects, shares, whole = contributions(varied, slope[..., places])
-        variables |= {
-            "effect": (("reading", *dims, "source"), effects, {"long_name": "standard deviation by this source alone"}),
-            "share": (("reading", *dims, "source"), shares, {"long_name": "share of the variance", "units": "1"}),
-            "standard_deviation": (("reading", *dims), whole, {"long_name": "standard deviation, linear estimate"}),
-        }
+        parts = contributions(varied, slope[..., places])
+        variables |= parts.variables(grid.sizes)
+        variables["standard_deviation"] = (
+            ("reading", *dims),
+            parts.whole,
+            {"long_name": "standard deviation, linear estimate"},
+        )
         coords |= {
             "source": varied.names,
+            "other_source": varied.names,
             "source_deviation": (
                 "source",
                 varied.standard_deviations,
@@ -257,19 +272,68 @@ def sensitivities(
     return Sensitivities(xr.Dataset(variables, coords, dataset_attributes(corner, travel_at, "sensitivities")))
 
 
-def contributions(
-    varied: Scatter, slopes: npt.NDArray[np.float64]
-) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-    """What each source does to each reading: its effect alone, its share of the variance, and the whole deviation.
+@dataclass(frozen=True)
+class Contributions:
+    """What each source does to each reading, by the linear estimate.
 
-    `slopes` have the parameters of the scatter along their last axis. A share of correlated sources may be negative: the
-    source takes back what another gives. Shares are zero where nothing scatters.
+    Attributes
+    ----------
+    effects : array
+        Readings by poses by sources: the standard deviation by this source alone, with the sign of its slope.
+    shares : array
+        The same shape: share of the variance, summing to one. A share of correlated sources may be negative: the source
+        takes back what another gives. Zero where nothing scatters.
+    left : array
+        The same shape: the standard deviation that is left once this source is known exactly.
+    whole : array
+        Readings by poses: the standard deviation of all sources together.
+    correlation : array
+        Of the sources, sources by sources.
+    """
+
+    effects: npt.NDArray[np.float64]
+    shares: npt.NDArray[np.float64]
+    left: npt.NDArray[np.float64]
+    whole: npt.NDArray[np.float64]
+    correlation: npt.NDArray[np.float64]
+
+    def variables(self, sizes: Mapping[str, int]) -> dict[str, Any]:
+        """As variables of a dataset, on a grid of poses with these dimensions."""
+        along = ("reading", *sizes, "source")
+        words = {
+            "effect": "standard deviation by this source alone",
+            "share": "share of the variance, linear estimate",
+            "left_if_known": "standard deviation left once this source is known",
+        }
+        values = (self.effects, self.shares, self.left)
+        return {
+            name: (along, array.reshape(len(array), *sizes.values(), -1), {"long_name": told})
+            for (name, told), array in zip(words.items(), values, strict=True)
+        } | {
+            "source_correlation": (
+                ("source", "other_source"),
+                self.correlation,
+                {"long_name": "correlation of sources", "units": "1"},
+            ),
+        }
+
+
+def contributions(varied: Scatter, slopes: npt.NDArray[np.float64]) -> Contributions:
+    """What each source does to each reading; `slopes` have the parameters of the scatter along their last axis.
+
+    With C for the covariance of the sources and s for a reading's slopes in them, its variance is V = s.C.s, and once
+    source i is known V - (C s)_i^2 / C_ii is left: the variance of a normal distribution under a condition (Anderson, An
+    Introduction to Multivariate Statistical Analysis, 3rd edition, Wiley 2003, section 2.5), and for any other that of
+    the best linear prediction.
     """
     of_sources = slopes @ varied.weights
     covariance = varied.covariance()
     together = of_sources @ covariance
     variance = np.einsum("...k,...k->...", together, of_sources)
     whole = np.sqrt(np.clip(variance, 0.0, None))
+    own = np.diag(covariance)
     with np.errstate(divide="ignore", invalid="ignore"):
         shares = np.where(whole[..., None] > ROUND_OFF, together * of_sources / variance[..., None], 0.0)
-    return of_sources * np.sqrt(np.diag(covariance)), shares, whole
+    left = np.sqrt(np.clip(variance[..., None] - together**2 / own, 0.0, None))
+    deviations = np.sqrt(own)
+    return Contributions(of_sources * deviations, shares, left, whole, covariance / np.outer(deviations, deviations))

@@ -19,8 +19,8 @@ from strutsweep._core import Corner, sum_up, sweep_grid
 from strutsweep._poses import FIELDS, PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
 from strutsweep._printed import ROUND_OFF, Table, figures, shown
 from strutsweep.errors import InputError
-from strutsweep.scattering import WHEEL_KEYWORDS, XYZ, Scatter, Tolerances, scatter
-from strutsweep.sensitivity import _one_pose, contributions
+from strutsweep.scattering import WHEEL_KEYWORDS, XYZ, Scatter, Tolerances, scatter, whole_number
+from strutsweep.sensitivity import contributions, one_pose
 from strutsweep.sweeping import TravelAt, Values
 from strutsweep.sweeping import _unknown as unknown_name
 from strutsweep.words import HARD_POINT_FIELDS, READINGS, SETTINGS
@@ -40,12 +40,21 @@ USUAL_READINGS: Final = (
 PERCENTILES: Final = (2.5, 16.0, 50.0, 84.0, 97.5)
 """Within the outer two lie 95 %, within the inner two about two in three."""
 
+FEWEST_FOR_PERCENTILES: Final = math.ceil((2.0 / 3.0) / (PERCENTILES[0] / 100.0) - 1.0 / 3.0)
+"""Of fewer samples the outer percentiles lie beyond the outermost sample, and are not given."""
+
 BATCHES: Final = 16
 """Samples are drawn in this many batches at least, each scrambled by itself: how much their means and deviations differ
 tells the sampling error, for points of Sobol too, whose error has no formula."""
 BINS: Final = 60
 BATCH_BYTES: Final = 256_000_000
 """A batch's readings take no more than this: memory does not grow with the number of samples."""
+POOL_BYTES: Final = 512_000_000
+"""Readings of all samples are kept up to this, and percentiles taken of all of them; beyond it they are the means of those
+of the batches."""
+LEAST_BATCH: Final = 1024
+"""Samples of a batch of which percentiles are averaged: their bias, 1/24 of a sample's share, is then some 0.001 standard
+deviations at the outer percentiles."""
 MOST_SAMPLES: Final = 1 << 28
 
 DOUBT: Final = 5.0
@@ -53,7 +62,11 @@ DOUBT: Final = 5.0
 fifteen degrees of freedom chance does that once in some 6000 columns."""
 NOTABLE: Final = 0.02
 """A difference below this share of the standard deviation is no news to anyone, however sure it is."""
-FLAGS: Final = ("agree", "spread_differs", "mean_shifts", "both_differ")
+FLAGS: Final = ("agree", "spread_differs", "mean_shifts", "both_differ", "no_moments")
+NO_MOMENTS: Final = FLAGS.index("no_moments")
+
+THROUGH_INFINITY: Final = ("swing_arm_length", "side_view_swing_arm")
+"""Readings that are one over a rate which may be nothing: a scatter that reaches across has no mean."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -65,20 +78,23 @@ class Spread:
     data : xarray.Dataset
         Along ``reading`` and the poses: ``nominal``; ``sample_mean`` and ``standard_deviation`` of the samples with their
         sampling errors ``mean_error`` and ``standard_deviation_error``; ``percentiles`` along ``percentile``;
-        ``linear_mean`` and ``linear_standard_deviation``; ``share`` of the variance along ``source``, by the linear
-        estimate; ``reached``, the share of samples whose pose can be reached; ``agreement``, a flag; and
-        ``histogram``, counts along ``bin`` between ``low`` and ``high``. Where limits were given: ``chance`` of meeting each, and
-        ``chance_everywhere``, of meeting it in every pose. Attributes record ``seed``, ``method``, ``samples`` and
-        ``batches``.
+        ``linear_mean`` and ``linear_standard_deviation``; along ``source``, by the linear estimate, ``effect``, the standard
+        deviation by this source alone, ``share`` of the variance and ``left_if_known``, the standard deviation that is left
+        once the source is known; ``reached``, the share of samples whose pose can be reached; ``agreement``, a flag; and
+        ``histogram``, counts along ``bin`` between ``low`` and ``high``. Where limits were given: ``chance`` of meeting each,
+        and ``chance_everywhere``, of meeting it in every pose, with their sampling errors ``chance_error`` and
+        ``chance_everywhere_error``. Attributes record ``seed``, ``method``, ``samples``, ``batches`` and ``percentiles_of``.
+        Every error and deviation is one standard deviation.
     words : tuple of str
         What a reader should know: where samples and linear estimate disagree, what is out of reach.
-    chance_of_all : float or None
-        Chance of meeting all limits in all poses at once.
+    chance_of_all, chance_of_all_error : float or None
+        Chance of meeting all limits in all poses at once, and its sampling error.
     """
 
     data: xr.Dataset
     words: tuple[str, ...]
     chance_of_all: float | None
+    chance_of_all_error: float | None
 
     def table(self, *, at: Mapping[str, Any] | None = None) -> Table:
         """One pose in print: every reading with its spread, sampled and linear.
@@ -104,7 +120,7 @@ class Spread:
         >>> found.table().heads[:3]
         ('reading', 'unit', 'nominal')
         """
-        data = _one_pose(self.data, at)
+        data = one_pose(self.data, at)
         low, high = PERCENTILES[0], PERCENTILES[-1]
         rows = []
         for name in data.reading.values:
@@ -120,14 +136,37 @@ class Spread:
                 _signed(factor * float(one.percentiles.sel(percentile=high))),
             ]
             if "chance" in data:
-                row.append("" if math.isnan(float(one.chance)) else f"{100.0 * float(one.chance):.2f}")
+                row.append(in_per_cent(float(one.chance), float(one.chance_error)))
             rows.append(row)
         heads = ["reading", "unit", "nominal", "std dev", "linear", f"{low:g} %", f"{high:g} %"]
         if "chance" in data:
             heads.append("meets limit %")
         attrs = self.data.attrs
-        notes = [f"{attrs['samples']:,} samples ({attrs['method']}, seed {attrs['seed']}).", *self.words]
+        notes = [f"{attrs['samples']:,} samples ({attrs['method']}, seed {attrs['seed']}). std dev: one standard deviation."]
+        if self.chance_of_all is not None and self.chance_of_all_error is not None:
+            notes.append(f"Limits: {'; '.join(self._limits_in_words())}.")
+            every = in_per_cent(self.chance_of_all, self.chance_of_all_error)
+            poses = [str(dim) for dim in self.data.nominal.dims if dim != "reading"]
+            where = f", over all of {' and '.join(poses)}" if poses else ""
+            notes.append(f"All limits at once{where}: {every} %. Behind \N{PLUS-MINUS SIGN}: one standard error of sampling.")
+        notes += self.words
         return Table.of(f"{attrs['car']}, {attrs['side']} corner: how sure", heads, rows, notes)
+
+    def _limits_in_words(self) -> list[str]:
+        """Each limit in the unit that the table shows."""
+        told = []
+        for name in map(str, self.data.reading.values):
+            ends = [float(self.data[side].sel(reading=name)) for side in ("limit_low", "limit_high")]
+            if not math.isnan(ends[0]):
+                units, factor = shown(READINGS[name]["units"])
+                below, above = (figures(factor * end, 6) for end in ends)
+                words = f"{below} to {above}"
+                if math.isinf(ends[0]):
+                    words = f"at most {above}"
+                elif math.isinf(ends[1]):
+                    words = f"at least {below}"
+                told.append(f"{name.replace('_', ' ')} {words}{'' if units == '-' else f' {units}'}")
+        return told
 
     def __str__(self) -> str:
         poses = [str(dim) for dim in self.data.nominal.dims if dim != "reading"]
@@ -144,6 +183,14 @@ class Spread:
     def _repr_html_(self) -> str:
         poses = [str(dim) for dim in self.data.nominal.dims if dim != "reading"]
         return self.data._repr_html_() if poses else self.table()._repr_html_()
+
+
+def in_per_cent(chance: float, error: float) -> str:
+    """A chance with its standard error, in per cent, to the digits that the error leaves it; nothing for none."""
+    if math.isnan(chance):
+        return ""
+    digits = min(6, max(0, -math.floor(math.log10(max(100.0 * error, 1e-6)))))
+    return f"{100.0 * chance:.{digits}f} \N{PLUS-MINUS SIGN} {100.0 * error:.{digits}f}"
 
 
 def _signed(value: float) -> str:
@@ -190,7 +237,7 @@ def spread(
         Look at the change of each reading from the pose with these inputs instead of the reading itself:
         ``change_from={"mount_in": 0.0}`` with ``mount_in=10.0`` is how sure the effect of a move of 10 mm is.
     samples : int
-        How many, at least: rounded up to sixteen batches of a power of two.
+        How many, at least: rounded up to sixteen batches of a power of two, 32 in all or more.
     method : {"sobol", "random"}
         Scrambled points of Sobol, which fill the space evenly and need fewer, or independent random ones.
     seed : int, optional
@@ -220,9 +267,16 @@ def spread(
     tolerances of their own: a point measured 1 mm wrong makes no error in a camber that a gauge has shown. The same holds
     for design height: each sample is measured from its own.
 
-    Samples come in batches of a size that memory can hold, and only statistics are kept. Percentiles are means of those of
-    the batches. A sample whose pose is out of reach, or whose points make no corner, is left out of the statistics and
-    counted in ``reached``; it meets no limit.
+    Samples come in batches of a size that memory can hold. Percentiles are those of all samples together; of more numbers
+    than half a gigabyte holds they are means of those of the batches, each of at least 1024 samples, whose bias is below
+    0.001 standard deviations (``percentiles_of`` says which). A sample whose pose is out of reach, or whose points make no
+    corner, is left out of the statistics and counted in ``reached``; it meets no limit.
+
+    The sampling error of a chance is that of the binomial distribution for independent samples, and for points of Sobol
+    comes from how much the scrambled batches differ; never less than one sample's share, for which there is no telling.
+
+    A reading that passes through infinity within the scatter (a swing arm, where camber hardly changes) has no mean and no
+    standard deviation: both are NaN, and a word says so.
 
     Quasi-random sampling: Sobol, USSR Computational Mathematics and Mathematical Physics 7 (1967) 86; scrambling after
     Owen, as `scipy.stats.qmc` does it; errors from independent scramblings.
@@ -241,32 +295,41 @@ def spread(
     varied = scatter(corner, tolerances, correlation=correlation)
     grid = PoseGrid.of(inputs, travel_at)
     base = None if change_from is None else grid.replaced(change_from)
-    columns = len(grid.rows) * len(names)
-    count, batches = _batches(samples, columns * (1 if base is None else 2))
+    block = _block(len(names) * (1 if base is None else 2))
+    count, batches = _batches(samples, min(block, len(grid.rows)) * len(names) * (1 if base is None else 2))
     if method not in ("sobol", "random"):
         raise unknown_name("method", method, ("sobol", "random"))
-    start = secrets.randbits(31) if seed is None else _whole("seed", seed, 0)
+    start = secrets.randbits(31) if seed is None else whole_number("seed", seed, 0)
 
     nominal, slopes = _linear(corner, grid, names, varied)
     if base is not None:
         from_nominal, from_slopes = _linear(corner, base, names, varied)
         nominal, slopes = nominal - from_nominal, slopes - from_slopes
-    _, shares, linear_deviation = contributions(varied, slopes)
+    parts = contributions(varied, slopes)
+    linear_deviation = parts.whole
     linear_mean = nominal + slopes @ (varied.weights @ varied.means)
 
-    kept = _Kept(len(names), len(grid.rows), bounds, names)
+    chances = Chances(bounds, names, count, batches, method)
     seeds = np.random.SeedSequence(start).generate_state(batches)
-    for batch_seed in seeds:
-        deviations = varied.draw(count, method, int(batch_seed))
-        values = _sampled(corner, grid, names, varied, deviations, threads)
-        if base is not None:
-            values -= _sampled(corner, base, names, varied, deviations, threads)
-        kept.add(values, 0 if threads is None else threads)
-
-    found = kept.result()
+    through = None if base is not None else [name in THROUGH_INFINITY for name in names]
+    blocks = []
+    for first in range(0, len(grid.rows), block):
+        # Poses beyond what memory can hold are worked on in turn, with the same samples.
+        part = grid.part(first, first + block)
+        base_part = None if base is None else base.part(first, first + block)
+        kept = BatchStatistics(len(names), len(part.rows), count, batches, through)
+        for place, batch_seed in enumerate(seeds):
+            deviations = varied.draw(count, method, int(batch_seed))
+            values = _sampled(corner, part, names, varied, deviations, threads)
+            if base_part is not None:
+                values -= _sampled(corner, base_part, names, varied, deviations, threads)
+            kept.add(values, 0 if threads is None else threads)
+            chances.add(place, values)
+        blocks.append(kept.result(0 if threads is None else threads))
+    found = {key: np.concatenate([one[key] for one in blocks], axis=1) for key in blocks[0]} | chances.result()
     dims, shape = grid.dims, (len(names), *grid.shape)
     flags = _flags(found, linear_mean, linear_deviation)
-    words = _words(names, grid, found, linear_mean, linear_deviation, flags)
+    words = _words(names, grid, found, linear_mean, linear_deviation, flags, count * batches)
 
     def along(values: npt.NDArray[Any], *more: str) -> tuple[tuple[str, ...], npt.NDArray[Any]]:
         return ("reading", *dims, *more), values.reshape(*shape, *values.shape[2:])
@@ -280,7 +343,7 @@ def spread(
         "percentiles": (*along(found["percentiles"], "percentile"), {"long_name": "percentiles of the samples"}),
         "linear_mean": (*along(linear_mean), {"long_name": "mean, linear estimate"}),
         "linear_standard_deviation": (*along(linear_deviation), {"long_name": "standard deviation, linear estimate"}),
-        "share": (*along(shares, "source"), {"long_name": "share of the variance, linear estimate", "units": "1"}),
+        **parts.variables(grid.sizes),
         "reached": (*along(found["reached"]), {"long_name": "share of samples in reach", "units": "1"}),
         "agreement": (
             *along(flags),
@@ -296,10 +359,16 @@ def spread(
     }
     if bounds:
         variables["chance"] = (*along(found["chance"]), {"long_name": "chance of meeting the limit", "units": "1"})
+        variables["chance_error"] = (*along(found["chance_error"]), {"long_name": "its sampling error", "units": "1"})
         variables["chance_everywhere"] = (
             ("reading",),
             found["chance_everywhere"],
             {"long_name": "chance of meeting the limit in every pose", "units": "1"},
+        )
+        variables["chance_everywhere_error"] = (
+            ("reading",),
+            found["chance_everywhere_error"],
+            {"long_name": "its sampling error", "units": "1"},
         )
         for side, place in (("limit_low", 0), ("limit_high", 1)):
             at = [bounds.get(name, (math.nan, math.nan))[place] for name in names]
@@ -309,6 +378,7 @@ def spread(
         "reading": names,
         "reading_units": ("reading", [READINGS[name]["units"] for name in names]),
         "source": varied.names,
+        "other_source": varied.names,
         "source_deviation": ("source", varied.standard_deviations, {"comment": "standard deviation in mm or deg"}),
         "percentile": ("percentile", list(PERCENTILES), {"units": "%"}),
     }
@@ -317,26 +387,28 @@ def spread(
         "method": method,
         "samples": count * batches,
         "batches": batches,
+        "percentiles_of": "all samples" if blocks_pooled(count, batches, len(names), min(block, len(grid.rows))) else "batches",
         "change_from": "" if change_from is None else ", ".join(f"{k} {v:g}" for k, v in change_from.items()),
     }
-    return Spread(xr.Dataset(variables, coords, attrs), tuple(words), found["chance_of_all"] if bounds else None)
+    of_all = (found["chance_of_all"], found["chance_of_all_error"]) if bounds else (None, None)
+    return Spread(xr.Dataset(variables, coords, attrs), tuple(words), *of_all)
 
 
-def _whole(name: str, value: object, least: int) -> int:
-    if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < least:
-        raise InputError(f"{name} = {value!r} is not a whole number of at least {least}", name=name, value=value)
-    return int(value)
+def _block(readings: int) -> int:
+    """Poses that are worked on at once: of more, sixteen batches of the least size would not fit in the pool."""
+    return max(1, POOL_BYTES // (8 * LEAST_BATCH * BATCHES * readings))
 
 
 def _batches(samples: int, columns: int) -> tuple[int, int]:
     """Samples in a batch, a power of two that memory can hold, and how many batches."""
-    wanted = _whole("samples", samples, 2)
+    wanted = whole_number("samples", samples, 2)
     if wanted > MOST_SAMPLES:
         raise InputError(
             f"samples = {wanted:,} is more than {MOST_SAMPLES:,}", name="samples", value=wanted, limit=MOST_SAMPLES
         )
     count = max(2, 2 ** math.ceil(math.log2(wanted / BATCHES)))
-    while count > 2 and 8 * count * columns > BATCH_BYTES:
+    # Few samples are pooled, and need no large batches.
+    while count > LEAST_BATCH and 8 * count * columns > BATCH_BYTES:
         count //= 2
     return count, max(BATCHES, math.ceil(wanted / count))
 
@@ -352,6 +424,8 @@ def _limits(
             low, high = ends
         except (TypeError, ValueError):
             raise InputError(f"limits: {name} needs (low, high), not {ends!r}", name=name, value=ends) from None
+        if low is None and high is None:
+            raise InputError(f"limits: {name} has neither a low end nor a high one", name=name, value=ends)
         least = -math.inf if low is None else float(low)
         most = math.inf if high is None else float(high)
         if not least <= most:
@@ -407,57 +481,52 @@ def _sampled(
     return np.stack([values[name] for name in names])
 
 
-class _Kept:
-    """Statistics of batches, gathered one by one."""
+class BatchStatistics:
+    """Statistics of readings in several poses, gathered batch by batch."""
 
-    def __init__(
-        self, readings: int, poses: int, bounds: Mapping[str, tuple[float, float]], names: Sequence[str]
-    ) -> None:
+    def __init__(self, readings: int, poses: int, count: int, batches: int, through: Sequence[bool] | None) -> None:
         self._shape = (readings, poses)
-        self._samples = 0
-        self._bounds = [(names.index(name), ends) for name, ends in bounds.items()]
+        self._through = through
         self._ends: tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]] | None = None
         self._parts: dict[str, list[npt.NDArray[np.float64]]] = {}
         self._histogram: npt.NDArray[np.int64] = np.zeros((readings, poses, BINS), dtype=np.int64)
+        self._below = np.zeros((readings, poses))
+        self._count, self._batches = count, batches
+        self._pool: npt.NDArray[np.float64] | None = None
+        if blocks_pooled(count, batches, readings, poses):
+            self._pool = np.empty((readings, count * batches, poses))
 
     def add(self, values: npt.NDArray[np.float64], threads: int) -> None:
         """One batch: readings by samples by poses."""
-        readings, poses = self._shape
-        self._samples = values.shape[1]
         if self._ends is None:
             self._ends = _ends(values)
         low, high = self._ends
+        if self._pool is not None:
+            first = self._count * len(self._parts.get("mean", []))
+            self._pool[:, first : first + self._count] = values
+        percents = PERCENTILES if self._pool is None else ()
         summed = [
-            sum_up(values[reading], PERCENTILES, low[reading], high[reading], BINS, threads) for reading in range(readings)
+            sum_up(values[reading], percents, low[reading], high[reading], BINS, threads) for reading in range(len(values))
         ]
         self._histogram += np.stack([counts for *_, counts in summed]).astype(np.int64)
-        chance = np.full((readings, poses), np.nan)
-        everywhere = np.full(readings, np.nan)
-        all_met = np.ones(values.shape[1], dtype=bool)
-        for reading, (least, most) in self._bounds:
-            met = np.asarray((values[reading] >= least) & (values[reading] <= most))
-            chance[reading] = met.mean(axis=0)
-            whole = met.all(axis=1)
-            everywhere[reading] = whole.mean()
-            all_met &= whole
+        if self._through is not None:
+            for reading in np.flatnonzero(self._through):
+                self._below[reading] += (values[reading] < 0.0).sum(axis=0)
         batch: dict[str, npt.NDArray[np.float64]] = {
-            "reached": np.stack([count for count, *_ in summed]) / values.shape[1],
+            "count": np.stack([count for count, *_ in summed]).astype(np.float64),
             "mean": np.stack([mean for _, mean, *_ in summed]),
             "deviation": np.stack([deviation for _, _, deviation, *_ in summed]),
             "percentiles": np.stack([percentiles for *_, percentiles, _ in summed]),
-            "chance": chance,
-            "everywhere": everywhere,
-            "all": np.array(all_met.mean()),
         }
         for name, values_of_batch in batch.items():
             self._parts.setdefault(name, []).append(values_of_batch)
 
-    def result(self) -> dict[str, Any]:
-        """Everything over all batches; sampling errors from how much batches differ."""
+    def result(self, threads: int) -> dict[str, npt.NDArray[Any]]:
+        """Everything over all batches, readings by poses; sampling errors from how much batches differ."""
         batches = {name: np.stack(parts) for name, parts in self._parts.items()}
         root = math.sqrt(len(batches["mean"]))
         assert self._ends is not None
-        count = batches["reached"] * self._samples
+        count = batches["count"]
         total = count.sum(axis=0)
         with np.errstate(invalid="ignore", divide="ignore"):
             mean = np.nansum(count * np.nan_to_num(batches["mean"]), axis=0) / total
@@ -465,19 +534,85 @@ class _Kept:
             # freedom as that of independent ones does.
             within = (count - 1.0) * batches["deviation"] ** 2 + count * (batches["mean"] - mean) ** 2
             deviation = np.sqrt(np.nansum(within, axis=0) / (total - 1.0))
-        return {
+            below = self._below / total
+        if self._pool is None:
+            percentiles = batches["percentiles"].mean(axis=0)
+            fewest = count.min(axis=0)
+        else:
+            none = np.zeros(0)
+            percentiles = np.stack([sum_up(values, PERCENTILES, none, none, 0, threads)[3] for values in self._pool])
+            fewest = total
+        percentiles[fewest < FEWEST_FOR_PERCENTILES] = np.nan
+        found = {
             "mean": mean,
             "mean_error": batches["mean"].std(axis=0, ddof=1) / root,
             "deviation": deviation,
             "deviation_error": batches["deviation"].std(axis=0, ddof=1) / root,
-            "percentiles": batches["percentiles"].mean(axis=0),
-            "reached": batches["reached"].mean(axis=0),
+        }
+        across = (below > 0.0) & (below < 1.0)
+        for values in found.values():
+            values[across] = np.nan
+        return found | {
+            "percentiles": percentiles,
+            "below": below,
+            "across": across,
+            "reached": total / (self._count * self._batches),
             "histogram": self._histogram,
             "low": self._ends[0],
             "high": self._ends[1],
-            "chance": batches["chance"].mean(axis=0),
-            "chance_everywhere": batches["everywhere"].mean(axis=0),
-            "chance_of_all": float(batches["all"].mean()),
+        }
+
+
+def blocks_pooled(count: int, batches: int, readings: int, poses: int) -> bool:
+    """Whether the readings of all samples are kept, for percentiles of all."""
+    return 8 * count * batches * readings * poses <= POOL_BYTES
+
+
+class Chances:
+    """Chances of meeting limits, gathered batch by batch and block of poses by block."""
+
+    def __init__(
+        self, bounds: Mapping[str, tuple[float, float]], names: Sequence[str], count: int, batches: int, method: str
+    ) -> None:
+        self._bounds = [(names.index(name), ends) for name, ends in bounds.items()]
+        self._readings = len(names)
+        self._samples = count * batches
+        self._method = method
+        self._each: list[list[npt.NDArray[np.float64]]] = [[] for _ in range(batches)]
+        self._met = np.ones((len(bounds), batches, count), dtype=bool)
+
+    def add(self, batch: int, values: npt.NDArray[np.float64]) -> None:
+        """Some poses of one batch: readings by samples by poses."""
+        chance = np.full((self._readings, values.shape[2]), np.nan)
+        for place, (reading, (least, most)) in enumerate(self._bounds):
+            met = np.asarray((values[reading] >= least) & (values[reading] <= most))
+            chance[reading] = met.mean(axis=0)
+            self._met[place, batch] &= met.all(axis=1)
+        self._each[batch].append(chance)
+
+    def _summed(self, batches: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+        """Chance and its standard error, of chances by batches along the first axis."""
+        chance = batches.mean(axis=0)
+        if self._method == "random":
+            error = np.sqrt(chance * (1.0 - chance) / self._samples)
+        else:
+            error = batches.std(axis=0, ddof=1) / math.sqrt(len(batches))
+        return chance, np.maximum(error, 1.0 / self._samples)
+
+    def result(self) -> dict[str, Any]:
+        """Chances, and their standard errors."""
+        chance, error = self._summed(np.stack([np.concatenate(parts, axis=1) for parts in self._each]))
+        everywhere, everywhere_error = np.full((2, self._readings), np.nan)
+        for place, (reading, _) in enumerate(self._bounds):
+            everywhere[reading], everywhere_error[reading] = self._summed(self._met[place].mean(axis=1))
+        of_all, of_all_error = self._summed(self._met.all(axis=0).mean(axis=1))
+        return {
+            "chance": chance,
+            "chance_error": error,
+            "chance_everywhere": everywhere,
+            "chance_everywhere_error": everywhere_error,
+            "chance_of_all": float(of_all),
+            "chance_of_all_error": float(of_all_error),
         }
 
 
@@ -495,15 +630,16 @@ def _ends(values: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt
 def _flags(
     found: Mapping[str, Any], linear_mean: npt.NDArray[np.float64], linear_deviation: npt.NDArray[np.float64]
 ) -> npt.NDArray[np.int8]:
-    scale = np.maximum(np.maximum(linear_deviation, found["deviation"]), ROUND_OFF)
-    scatters = np.maximum(linear_deviation, found["deviation"]) > ROUND_OFF
+    scale = np.maximum(np.fmax(linear_deviation, found["deviation"]), ROUND_OFF)
+    scatters = np.fmax(linear_deviation, found["deviation"]) > ROUND_OFF
 
     def differs(gap: npt.NDArray[np.float64], error: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
         return np.asarray(scatters & (gap > DOUBT * error) & (gap > NOTABLE * scale))
 
     wider = differs(np.abs(found["deviation"] - linear_deviation), found["deviation_error"])
     shifted = differs(np.abs(found["mean"] - linear_mean), found["mean_error"])
-    return (wider.astype(np.int8) + 2 * shifted.astype(np.int8)).astype(np.int8)
+    flags = wider.astype(np.int8) + 2 * shifted.astype(np.int8)
+    return np.where(found["across"], NO_MOMENTS, flags).astype(np.int8)
 
 
 def _words(
@@ -513,29 +649,41 @@ def _words(
     linear_mean: npt.NDArray[np.float64],
     linear_deviation: npt.NDArray[np.float64],
     flags: npt.NDArray[np.int8],
+    samples: int,
 ) -> list[str]:
     """A sentence a reading where samples and linear estimate differ, at the pose where they differ most."""
     words = []
     for reading, name in enumerate(names):
         units, factor = shown(READINGS[name]["units"])
+        in_units = "" if units == "-" else f" {units}"
         if (flags[reading] & 1).any():
             gap = np.where((flags[reading] & 1) > 0, np.abs(found["deviation"] / linear_deviation - 1.0)[reading], -1.0)
             worst = int(gap.argmax())
             sampled = factor * float(found["deviation"][reading, worst])
             linear = factor * float(linear_deviation[reading, worst])
             words.append(
-                f"{name} at {grid.told(worst)}: the samples' standard deviation of {figures(sampled)} {units} is"
+                f"{name} at {grid.told(worst)}: the samples' standard deviation of {figures(sampled)}{in_units} is"
                 f" {100.0 * abs(sampled / linear - 1.0):.1f} % {'above' if sampled > linear else 'below'} the linear"
-                f" estimate of {figures(linear)} {units}, beyond sampling error: trust the samples."
+                f" estimate of {figures(linear)}{in_units}, beyond sampling error: trust the samples."
             )
         if (flags[reading] & 2).any():
             gap = np.where((flags[reading] & 2) > 0, np.abs(found["mean"] - linear_mean)[reading], -1.0)
             worst = int(gap.argmax())
             shift = factor * float((found["mean"] - linear_mean)[reading, worst])
             words.append(
-                f"{name} at {grid.told(worst)}: the samples' mean lies {figures(abs(shift))} {units}"
+                f"{name} at {grid.told(worst)}: the samples' mean lies {figures(abs(shift))}{in_units}"
                 f" {'above' if shift > 0.0 else 'below'} the linear estimate, beyond sampling error: scatter shifts it."
             )
+        if found["across"][reading].any():
+            below = np.where(found["across"][reading], found["below"][reading], np.nan)
+            worst = int(np.nanargmin(np.abs(below - 0.5)))
+            words.append(
+                f"{name} at {grid.told(worst)}: it passes through infinity within the scatter ({100.0 * below[worst]:.3g} % of"
+                " the samples lie below 0, the others above), so that it has no mean and no standard deviation; beyond the"
+                " largest value comes the most negative one. A rate says more."
+            )
+        if (found["reached"][reading] * samples < FEWEST_FOR_PERCENTILES).any():
+            words.append(f"{name}: fewer than {FEWEST_FOR_PERCENTILES} samples are in reach somewhere: no percentiles there.")
         if (found["reached"][reading] < 1.0).any():
             worst = int(found["reached"][reading].argmin())
             share = 100.0 * (1.0 - float(found["reached"][reading, worst]))

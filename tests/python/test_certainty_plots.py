@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
@@ -79,9 +81,33 @@ def test_histograms_hold_all_samples_and_the_bell(found: ss.Spread) -> None:
         assert bell.get_xdata()[bell.get_ydata().argmax()] == pytest.approx(one.linear_mean.item(), abs=0.1 * one.standard_deviation.item())
         assert axes.lines[1].get_xdata()[0] == one.nominal.item()
     heading = figure.axes[0].get_title(loc="left")
-    assert f"limit met by {100.0 * found.data.chance.sel(reading='caster').item():.1f} %" in heading.replace("\n", " ")
+    met = re.search(r"limit met by ([0-9.]+) \N{PLUS-MINUS SIGN} ([0-9.]+) %", heading.replace("\n", " "))
+    assert met is not None
+    caster = found.data.sel(reading="caster")
+    told = [float(number) for number in met.groups()]
+    assert told == pytest.approx([100.0 * caster.chance.item(), 100.0 * caster.chance_error.item()], abs=0.06)
     assert "beyond the limit" in labels(figure)
     assert "seed 1" in words(figure)
+
+
+def test_what_passes_through_infinity_is_not_drawn(saloon: ss.Corner) -> None:
+    across = ss.spread(saloon, {"strut.top": 20.0}, readings=["swing_arm_length"], travel=50.0, samples=1024, seed=5)
+    with pytest.raises(ss.InputError, match="pass through infinity"):
+        plots.histograms(across, readings="swing_arm_length")
+
+
+def test_bars_of_sources_that_go_together_are_those_of_each_alone(saloon: ss.Corner) -> None:
+    # IDENTITY: what a source alone gives does not hang on what it goes together with; what all give does.
+    pair = ("tie_rod.inner.z", "tie_rod.outer.z")
+    given = {"readings": "bump_steer", "samples": 64, "seed": 1}
+    free = ss.spread(saloon, {"points": 1.0}, **given)
+    tied = ss.spread(saloon, {"points": 1.0}, correlation={pair: 0.9}, **given)
+    widths = [
+        [bar.get_width() for bar in plots.tornado(found, "bump_steer", most=4).axes[0].patches][:4] for found in (free, tied)
+    ]
+    assert widths[0] == pytest.approx(widths[1], rel=1e-9)
+    assert "takes back" in words(plots.tornado(tied, "bump_steer"))
+    assert "takes back" not in words(plots.tornado(free, "bump_steer"))
 
 
 def test_what_does_not_scatter_is_left_out_of_histograms(saloon: ss.Corner) -> None:

@@ -62,6 +62,8 @@ def test_a_spread_is_that_of_the_package(tmp_path: Path) -> None:
         assert float(row["standard_deviation"]) == one.standard_deviation.item()
         assert float(row["percentile_97.5"]) == one.percentiles.sel(percentile=97.5).item()
         assert row["chance"] == ("" if row["reading"] != "caster" else repr(one.chance.item()))
+        assert row["chance_error"] == ("" if row["reading"] != "caster" else repr(one.chance_error.item()))
+        assert (row["seed"], row["samples"], row["method"]) == ("4", "2048", "sobol")
     written = run(*words, "--output", tmp_path / "spread.json")
     assert written.stdout == ""
     document = json.loads((tmp_path / "spread.json").read_text(encoding="utf-8"))
@@ -72,6 +74,25 @@ def test_a_spread_is_that_of_the_package(tmp_path: Path) -> None:
     assert "open no top nut" not in run(*words[:-2]).stdout
     assert "2,048 samples (sobol, seed 4)." in table
     assert "deg/m" in table
+
+
+def test_a_drawn_seed_is_in_the_data(tmp_path: Path) -> None:
+    words = ["spread", CAR, "--samples", 256, "--format", "csv"]
+    drawn = rows(run(*words))
+    again = rows(run(*words, "--seed", drawn[0]["seed"]))
+    assert drawn == again
+
+
+def test_a_limit_in_the_wrong_unit_shows(tmp_path: Path) -> None:
+    # Data keep deg/mm, the table shows deg/m: the limits are told in the table's unit.
+    table = run("spread", CAR, "--samples", 256, "--limit", "bump_steer=-2:2").stdout
+    assert "Limits: bump steer -2000 to 2000 deg/m." in table
+
+
+def test_a_ratio_has_no_dash_for_a_unit() -> None:
+    assert " - " not in run("sensitivities", CAR, "--reading", "tie_rod_margin").stdout
+    assert "0.0000" in run("spread", CAR, "--reading", "tie_rod_margin", "--seed", 1).stdout.split("mean lies ")[1][:6]
+    assert " - " not in run("spread", CAR, "--reading", "tie_rod_margin", "--seed", 1).stdout.split("seed 1")[1]
 
 
 def test_a_fit_mends_the_car(measured: Path, tmp_path: Path) -> None:
@@ -144,6 +165,7 @@ def test_examples_of_the_help_run(example: str, tmp_path: Path, monkeypatch: pyt
         (["spread", CAR, "--tolerance", "points"], UNREADABLE, "NAME=NUMBER"),
         (["spread", CAR, "--tolerance", "points=bell:1"], UNREADABLE, "normal:NUMBER"),
         (["spread", CAR, "--limit", "camber=1"], UNREADABLE, "READING=LOW:HIGH"),
+        (["spread", CAR, "--limit", "camber=:"], UNREADABLE, "LOW: or :HIGH"),
         (["spread", CAR, "--limit", "camber=1:-1"], WRONG_INPUT, "upside down"),
         (["spread", CAR, "--samples", "1"], WRONG_INPUT, "at least 2"),
         (["spread", CAR, "--output", "a.nc"], WRONG_INPUT, ".csv, .json"),

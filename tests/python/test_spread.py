@@ -18,6 +18,7 @@ import xarray as xr
 
 import strutsweep as ss
 from strutsweep import spreading
+from strutsweep.words import READINGS
 
 TOLERANCE_MM = 1.0
 TRAVELS = np.linspace(-60.0, 60.0, 5)
@@ -53,8 +54,10 @@ def test_a_millimetre_on_every_point_is_as_recalled(everywhere: ss.Spread) -> No
     assert two_sigma(everywhere, "kingpin_inclination", travel=0.0) == pytest.approx(0.13, abs=0.01)
     assert two_sigma(everywhere, "scrub_radius", travel=0.0) == pytest.approx(2.0, abs=0.1)
     assert two_sigma(everywhere, "roll_centre_height", travel=0.0) == pytest.approx(5.0, abs=0.3)
-    # In deg/m; 2.7 to 3.0 was recalled, of two cars.
-    assert 2.6 < 1000.0 * two_sigma(everywhere, "bump_steer", travel=0.0) < 3.1
+    # In deg/m; 2.7 to 3.0 was recalled, of two cars: this is the one that gives 3.0, the gravel hatch gives 2.7.
+    assert 1000.0 * two_sigma(everywhere, "bump_steer", travel=0.0) == pytest.approx(3.0, abs=0.05)
+    hatch = ss.spread(ss.demo("gravel_hatch").left, {"points": TOLERANCE_MM}, readings="bump_steer", seed=20)
+    assert 1000.0 * two_sigma(hatch, "bump_steer") == pytest.approx(2.7, abs=0.05)
     assert everywhere.data.standard_deviation.sel(reading=["camber", "toe"], travel=0.0).max() < 1e-12
 
 
@@ -148,12 +151,35 @@ def test_small_tolerances_samples_and_linear_estimate_agree(each_corner: ss.Corn
 
 
 def test_large_tolerances_are_told_not_to_agree(saloon: ss.Corner) -> None:
-    # The swing arm is one over a camber gain that comes near nothing: far from linear.
-    found = ss.spread(saloon, {"strut.top": 20.0}, readings=["toe", "swing_arm_length"], travel=50.0, seed=5)
+    # The swing arm is one over a camber gain: far from linear.
+    found = ss.spread(saloon, {"strut.top": 6.0}, readings=["toe", "swing_arm_length"], travel=50.0, seed=5)
     assert any("swing_arm_length" in words and "beyond sampling error" in words for words in found.words)
     assert (found.data.agreement.sel(reading="swing_arm_length") != 0).item()
     assert found.data.agreement.attrs["flag_meanings"].split()[0] == "agree"
+    assert any(words.startswith("swing_arm_length at travel 50 mm:") for words in found.words)
     assert "trust the samples" in str(found) or "scatter shifts" in str(found)
+
+
+def test_what_passes_through_infinity_has_no_mean(saloon: ss.Corner) -> None:
+    found = ss.spread(saloon, {"strut.top": 20.0}, readings=["toe", "swing_arm_length"], travel=50.0, seed=5)
+    arm = found.data.sel(reading="swing_arm_length")
+    assert np.isnan([arm.sample_mean, arm.standard_deviation, arm.mean_error, arm.standard_deviation_error]).all()
+    assert found.data.agreement.attrs["flag_meanings"].split()[arm.agreement.item()] == "no_moments"
+    assert any("passes through infinity" in words and "no mean" in words for words in found.words)
+    # SECOND METHOD: a sweep of points that numpy drew; a swing arm below 0 is a camber that grows in bump.
+    draw = np.random.default_rng(5).uniform(-20.0, 20.0, (40_000, 3))
+    tops = xr.DataArray(saloon.points["strut_top"] + draw, dims=("sample", "xyz"))
+    gain = ss.sweep(saloon, points={"strut_top": tops}, readings="camber_gain", travel=50.0).camber_gain
+    told = next(words for words in found.words if "passes through infinity" in words)
+    below = float(told.split("(")[1].split(" %")[0])
+    assert below == pytest.approx(100.0 * (gain > 0.0).mean().item(), abs=1.0)
+    # Nothing else is touched, and a scatter that does not reach across has its mean.
+    assert np.isfinite(found.data.sample_mean.sel(reading="toe"))
+    small = ss.spread(saloon, {"strut.top": 1.0}, readings="swing_arm_length", samples=1024, seed=5)
+    assert np.isfinite(small.data.sample_mean).all()
+    # Readings whose definition tells that they can be infinite are those that are looked at.
+    infinite = {name for name, words in READINGS.items() if "Infinite where" in words["definition"]}
+    assert infinite == set(spreading.THROUGH_INFINITY)
 
 
 def test_one_source_has_the_distribution_of_its_source(saloon: ss.Corner) -> None:
@@ -204,7 +230,126 @@ def test_correlation_widens_and_narrows(saloon: ss.Corner) -> None:
         )
 
 
+# Sources that go together, and what is left once one is known.
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_what_is_left_once_a_source_is_known_is_the_variance_under_a_condition(seed: int) -> None:
+    # SECOND METHOD: the conditional covariance of a normal distribution by inverting the block of what is known, and by
+    # keeping of many samples those near one value of the source.
+    draw = np.random.default_rng(seed)
+    count = 4
+    root = draw.normal(size=(count, count))
+    covariance = root @ root.T
+    deviations = np.sqrt(np.diag(covariance))
+    names = ("strut.top.x", "lower_arm.ball_joint.x", "lower_arm.ball_joint.z", "strut.top.z")
+    corner = ss.demo("gravel_hatch").left
+    pairs = {
+        (names[i], names[j]): covariance[i, j] / (deviations[i] * deviations[j]) for i in range(count) for j in range(i)
+    }
+    tolerances = {name: ss.normal(float(deviation)) for name, deviation in zip(names, deviations, strict=True)}
+    slope = ss.sensitivities(corner, readings="caster", parameters=names).data.slope.values[0]
+    found = ss.sensitivities(corner, tolerances, readings="caster", correlation=pairs)
+    data = found.data.sel(reading="caster")
+    for place, name in enumerate(names):
+        rest = [other for other in range(count) if other != place]
+        to_known = covariance[rest, place]
+        left = covariance[np.ix_(rest, rest)] - np.outer(to_known, to_known) / covariance[place, place]
+        expected = math.sqrt(slope[rest] @ left @ slope[rest])
+        assert data.left_if_known.sel(source=name).item() == pytest.approx(expected, rel=1e-9)
+    if seed:
+        return
+    samples = draw.multivariate_normal(np.zeros(count), covariance, 2_000_000)
+    near = np.abs(samples[:, 1]) < 0.01 * deviations[1]
+    sampled = (samples[near] @ slope).std()
+    # Some 16,000 samples are near: good to 1/sqrt(2 n), half a per cent; four times that.
+    assert data.left_if_known.sel(source=names[1]).item() == pytest.approx(sampled, rel=0.025)
+    table = found.ranked("caster")
+    assert table.heads[-1] == "left if known deg"
+    assert [float(row[-1]) for row in table.rows] == sorted(float(row[-1]) for row in table.rows)
+    assert "Some sources go together" in table.notes[0]
+
+
+def test_what_is_left_without_correlation_is_what_the_others_give(saloon: ss.Corner) -> None:
+    found = ss.spread(saloon, {"points": 1.0}, readings="bump_steer", samples=1024, seed=1).data.isel(reading=0)
+    others = np.sqrt((found.effect**2).sum() - found.effect**2)
+    np.testing.assert_allclose(found.left_if_known, others, rtol=1e-9)
+    np.testing.assert_allclose(found.effect**2, found.share * found.linear_standard_deviation**2, rtol=1e-9, atol=1e-18)
+
+
+# Few samples, and many.
+
+
+@pytest.mark.parametrize("samples", [32, 64, 256])
+def test_few_samples_give_percentiles_that_are_not_too_narrow(saloon: ss.Corner, samples: int) -> None:
+    # PUBLISHED in any table of the normal distribution: 95 % of it lie within 1.96 standard deviations. Over 40 seeds the
+    # mean of such widths is good to a few per cent at 32 samples.
+    widths = []
+    for seed in range(40):
+        camber = {"wheel.camber": ss.normal(0.1)}
+        found = ss.spread(saloon, camber, readings="camber", samples=samples, seed=seed, method="random")
+        assert found.data.attrs["samples"] == samples
+        ends = found.data.percentiles.sel(percentile=[2.5, 97.5]).values[0]
+        widths.append(ends[1] - ends[0])
+    assert np.mean(widths) == pytest.approx(2.0 * 1.959964 * 0.1, rel=0.08 * math.sqrt(32.0 / samples))
+
+
+def test_percentiles_do_not_hang_on_memory(saloon: ss.Corner, monkeypatch: pytest.MonkeyPatch) -> None:
+    given: dict[str, Any] = {"readings": ["caster", "toe"], "limits": {"toe": (-0.05, 0.05)}, "travel": TRAVELS, "seed": 1}
+    whole = ss.spread(saloon, {"points": 1.0}, samples=1 << 15, **given)
+    # Poses in blocks: the same samples, the same numbers.
+    monkeypatch.setattr(spreading, "POOL_BYTES", 8 * 2 * 2 * spreading.LEAST_BATCH * spreading.BATCHES)
+    blocks = ss.spread(saloon, {"points": 1.0}, samples=1 << 15, **given)
+    assert blocks.data.attrs["percentiles_of"] == "batches"
+    assert whole.data.attrs["percentiles_of"] == "all samples"
+    np.testing.assert_allclose(blocks.data.standard_deviation, whole.data.standard_deviation, atol=1e-12)
+    assert blocks.chance_of_all == whole.chance_of_all
+    np.testing.assert_array_equal(blocks.data.chance_everywhere, whole.data.chance_everywhere)
+    np.testing.assert_array_equal(blocks.data.chance, whole.data.chance)
+    # Averaged over batches: as good as all samples together, to the sampling error of either.
+    scale = whole.data.standard_deviation
+    gap = (np.abs(blocks.data.percentiles - whole.data.percentiles) / scale).where(scale > 1e-9, 0.0)
+    assert gap.max() < 0.01
+
+
+def test_too_few_samples_in_reach_have_no_percentiles(saloon: ss.Corner) -> None:
+    found = ss.spread(saloon, {"tie_rod": 150.0}, readings="toe", samples=32, seed=1)
+    assert found.data.reached.item() * 32 < spreading.FEWEST_FOR_PERCENTILES
+    assert np.isnan(found.data.percentiles).all()
+    assert any("no percentiles there" in words for words in found.words)
+
+
 # Limits.
+
+
+@pytest.mark.parametrize("method", ["sobol", "random"])
+def test_the_error_of_a_chance_is_what_seeds_scatter_by(saloon: ss.Corner, method: Any) -> None:
+    # SECOND METHOD: forty seeds. Their scatter is known to 11 %, the mean error of sixteen batches to a few per cent.
+    chances, errors = [], []
+    for seed in range(40):
+        found = ss.spread(
+            saloon,
+            {"points": 1.0},
+            readings="caster",
+            limits={"caster": (5.3, None)},
+            samples=1024,
+            seed=seed,
+            method=method,
+        )
+        chances.append(found.data.chance.item())
+        errors.append(found.data.chance_error.item())
+    assert np.sqrt(np.mean(np.square(errors))) == pytest.approx(np.std(chances, ddof=1), rel=0.35)
+    if method == "random":
+        # IDENTITY: the binomial distribution.
+        p = float(np.mean(chances))
+        assert np.mean(errors) == pytest.approx(math.sqrt(p * (1.0 - p) / 1024.0), rel=0.05)
+
+
+def test_a_chance_of_one_is_no_surer_than_its_samples(saloon: ss.Corner) -> None:
+    found = ss.spread(saloon, {"points": 1.0}, readings="caster", limits={"caster": (0.0, 90.0)}, samples=1024, seed=1)
+    assert (found.data.chance.item(), found.data.chance_error.item()) == (1.0, 1.0 / 1024.0)
+    assert found.chance_of_all_error == 1.0 / 1024.0
+    assert "100.00 \N{PLUS-MINUS SIGN} 0.10" in str(found)
 
 
 def test_chance_of_meeting_limits(saloon: ss.Corner) -> None:
@@ -265,6 +410,7 @@ def test_independent_samples_agree_with_sobols_points(saloon: ss.Corner) -> None
 def test_memory_is_bounded_by_batches(saloon: ss.Corner, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = ss.spread(saloon, {"points": 1.0}, readings="caster", samples=1 << 14, seed=1)
     monkeypatch.setattr(spreading, "BATCH_BYTES", 8 * 256)
+    monkeypatch.setattr(spreading, "LEAST_BATCH", 256)
     bounded = ss.spread(saloon, {"points": 1.0}, readings="caster", samples=1 << 14, seed=1)
     assert (whole.data.attrs["batches"], bounded.data.attrs["batches"]) == (16, 64)
     assert bounded.data.attrs["samples"] == whole.data.attrs["samples"]
@@ -293,6 +439,7 @@ def test_figures_of_the_wheel_sweep_as_hard_points_do(each_corner: ss.Corner) ->
     [
         ({"limits": {"camber": (1.0, -1.0)}}, "upside down"),
         ({"limits": {"cambre": (1.0, 2.0)}}, "did you mean 'camber'"),
+        ({"limits": {"camber": (None, None)}}, "camber has neither a low end nor a high one"),
         ({"limits": {"camber": 1.0}}, r"needs \(low, high\)"),
         ({"limits": {"camber": (float("nan"), 1.0)}}, "upside down"),
         ({"samples": 1}, "at least 2"),

@@ -82,7 +82,8 @@ ToleranceOption: TypeAlias = Annotated[
         rich_help_panel=SURE_PANEL,
         help="What varies and how much, mm or deg; repeat for more. NAME: points, a point (strut.top), a coordinate"
         " (strut.top.y), a setting (mount_in), wheel.camber, or a part that moves as one (knuckle, subframe). VALUE: plus"
-        f" or minus this, or normal:SD, triangular:WIDTH. Unless given: {USUAL_TOLERANCE[0]}.",
+        " or minus this, all of it equally likely (uniform:HALF); or triangular:HALF, plus or minus this, likeliest in the"
+        f" middle; or normal:SD, one standard deviation. Unless given: {USUAL_TOLERANCE[0]}.",
     ),
 ]
 DataPath: TypeAlias = Annotated[
@@ -147,6 +148,7 @@ def sensitivities(
             "source_standard_deviation": float(data.source_deviation.sel(source=source)),
             "effect": float(data.effect.sel(reading=name, source=source)),
             "share": float(data.share.sel(reading=name, source=source)),
+            "left_if_known": float(data.left_if_known.sel(reading=name, source=source)),
         }
         for name in names
         for source in data.source.values
@@ -224,6 +226,9 @@ def spread(
             record[f"percentile_{percent:g}"] = float(one.percentiles.sel(percentile=percent))
         if "chance" in data:
             record["chance"] = float(one.chance)
+            record["chance_error"] = float(one.chance_error)
+        # A drawn seed makes the same numbers again.
+        record |= {key: data.attrs[key] for key in ("samples", "method", "seed")}
         records.append(record)
 
     def draw() -> Figure:
@@ -341,8 +346,8 @@ def _limits(given: Sequence[str]) -> dict[str, tuple[float | None, float | None]
             limits[reading_names([name], ())[0]] = (float(low) if low else None, float(high) if high else None)
         except ValueError:
             equals = ""
-        if not equals or not colon:
-            raise typer.BadParameter(f"--limit {text!r} is not READING=LOW:HIGH")
+        if not equals or not colon or not (low or high):
+            raise typer.BadParameter(f"--limit {text!r} is not READING=LOW:HIGH, LOW: or :HIGH")
     return limits or None
 
 

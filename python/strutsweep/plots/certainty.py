@@ -15,6 +15,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from strutsweep._printed import figures
+from strutsweep._printed import shown as shown_unit
 from strutsweep.errors import InputError
 from strutsweep.fitting import Fit, gauge_name
 from strutsweep.plots.sheet import (
@@ -42,8 +43,8 @@ from strutsweep.plots.sheet import (
     sheet,
 )
 from strutsweep.searching import TradeOff
-from strutsweep.sensitivity import Sensitivities, _one_pose
-from strutsweep.spreading import Spread
+from strutsweep.sensitivity import Sensitivities, one_pose
+from strutsweep.spreading import Spread, in_per_cent
 from strutsweep.words import MOTIONS, READINGS, SETTINGS
 
 __all__ = ["fitted", "histograms", "learned", "tornado", "trade_off_curve"]
@@ -101,6 +102,12 @@ def _held(data: xr.Dataset) -> str:
     return f"{_pose_in_words(data)}; travel measured at the {attrs['travel_at']}, {attrs['held']} held.{change}"
 
 
+def _with_unit(value: float, units: str) -> str:
+    """A number with the unit that tables show: a rate in deg/m, though the axes of a picture keep deg/mm."""
+    unit, factor = shown_unit(units)
+    return figures(factor * value) + ("" if unit == "-" else f" {unit}")
+
+
 def tornado(
     found: Spread | Sensitivities, reading: str, *, most: int = 12, at: Mapping[str, Any] | None = None
 ) -> Figure:
@@ -136,21 +143,23 @@ def tornado(
     >>> plots.tornado(found, "bump_steer").axes[0].get_yticklabels()[0].get_text()
     'tie_rod.inner.z'
     """
-    data = _one_pose(found.data, at)
+    data = one_pose(found.data, at)
     if "share" not in data:
         raise InputError("found: without tolerances nothing scatters", name="found", value=found)
     if reading not in data.reading.values:
         raise InputError(f"reading: {reading!r} was not computed", name="reading", value=reading)
     one = data.sel(reading=reading)
     share = one.share.values
-    whole = float(one["standard_deviation" if "effect" in one else "linear_standard_deviation"])
-    effect = one.effect.values if "effect" in one else np.sqrt(np.clip(share, 0.0, None)) * whole
-    order = np.argsort(-share, kind="stable")
-    worth = order[np.abs(share[order]) >= _LEAST_SHARE]
+    whole = float(one["linear_standard_deviation" if "linear_standard_deviation" in one else "standard_deviation"])
+    effect, correlation = one.effect.values, one.source_correlation.values
+    correlated = bool((correlation != np.eye(len(correlation))).any())
+    order = np.argsort(-np.abs(effect), kind="stable")
+    worth = order[(np.abs(share[order]) >= _LEAST_SHARE) | (effect[order] ** 2 >= _LEAST_SHARE * whole**2)]
     shown = worth[:most] if len(worth) else order[:1]
     rest = order[len(shown) :]
-    rest = rest[share[rest] > 0.0]
-    if share[rest].sum() < _LEAST_SHARE:
+    rest = rest[effect[rest] != 0.0]
+    together = math.sqrt(max(0.0, float(effect[rest] @ correlation[np.ix_(rest, rest)] @ effect[rest])))
+    if together**2 < _LEAST_SHARE * whole**2:
         rest = rest[:0]
     names = [str(one.source.values[place]) for place in shown]
     lengths = [abs(float(effect[place])) for place in shown]
@@ -158,19 +167,19 @@ def tornado(
     shares = [float(share[place]) for place in shown]
     if len(rest):
         names.append(f"{len(rest)} others together")
-        lengths.append(math.sqrt(float(share[rest].sum())) * whole)
+        lengths.append(together)
         falls.append(False)
         shares.append(float(share[rest].sum()))
     units = READINGS[reading]["units"]
     title = f"{data.attrs['car']}, {data.attrs['side']} corner: what scatters {READINGS[reading]['long_name']}"
     notes = [
         f"{_held(data)} Each bar: plus and minus the standard deviation that this source alone gives;"
-        f" all together {number(float(figures(whole)))} {units}. Per cent: share of the variance."
+        f" all together {_with_unit(whole, units)}, by the linear estimate. Per cent: share of the variance"
+        + ("; below zero where a source takes back what others that go together with it give." if correlated else ".")
     ]
-    signed = "effect" in one
     handles = [Patch(facecolor=BLUE, edgecolor="none"), Patch(facecolor=RED, edgecolor="none")]
     labels = ["reading grows with the dimension", "reading falls as the dimension grows"]
-    blocks: list[_Block] = [(handles, labels, None, True)] if signed else []
+    blocks: list[_Block] = [(handles, labels, None, True)]
     figure = _laid_out(7.2, _ROW_IN * len(names) + 0.75, title, notes, blocks)
     axes = figure.add_subplot(1, 1, 1)
     dress(axes)
@@ -226,13 +235,19 @@ def histograms(
     >>> len(plots.histograms(found).axes)
     1
     """
-    data = _one_pose(found.data, at)
+    data = one_pose(found.data, at)
     scatters = [str(name) for name in data.reading.values if float(data.standard_deviation.sel(reading=name)) > 1e-9]
     names = scatters if readings is None else [readings] if isinstance(readings, str) else list(readings)
     for name in names:
         if name not in data.reading.values:
             raise InputError(f"readings: {name!r} was not computed", name="readings", value=name)
     names = [name for name in names if name in scatters]
+    if not names and readings is not None and data.standard_deviation.isnull().any():
+        raise InputError(
+            "readings: they pass through infinity within the scatter: there is nothing to draw",
+            name="readings",
+            value=readings,
+        )
     if not names:
         raise InputError("readings: none of them scatters", name="readings", value=readings)
     columns = min(len(names), _MOST_PANELS_IN_A_ROW) if len(names) != 4 else 2
@@ -285,14 +300,14 @@ def _histogram(axes: Axes, one: xr.Dataset, name: str, limited: bool, room_in: f
             axes.axvspan(low, min(least, high), facecolor=RED, alpha=0.13, linewidth=0.0, zorder=1.0)
         if most < high:
             axes.axvspan(max(most, low), high, facecolor=RED, alpha=0.13, linewidth=0.0, zorder=1.0)
-        aside = f"; limit met by {100.0 * float(one.chance):.1f} %"
+        aside = f"; limit met by {in_per_cent(float(one.chance), float(one.chance_error))} %"
     axes.set_xlim(low, high)
     axes.set_ylim(0.0, 1.08 * top)
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
     spread = float(one.standard_deviation)
     panel_heading(axes, name, room_in, as_label=False, aside=aside)
-    axes.set_xlabel(f"standard deviation {figures(spread)}", fontsize=TICK_PT, color=PENCIL)
+    axes.set_xlabel(f"one standard deviation: {_with_unit(spread, READINGS[name]['units'])}", fontsize=TICK_PT, color=PENCIL)
     axes.locator_params(axis="x", nbins=5, steps=[1, 2, 2.5, 5, 10])
     axes.ticklabel_format(axis="x", style="plain", useOffset=False)
 
