@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
@@ -11,7 +12,8 @@ import xarray as xr
 from scipy.optimize import brentq, minimize_scalar
 
 from strutsweep._core import Corner
-from strutsweep.errors import GeometryError, InputError
+from strutsweep._within import above_zero, finite
+from strutsweep.errors import GeometryError, InputError, ReachError
 from strutsweep.sweeping import sweep
 from strutsweep.words import STATUSES
 
@@ -105,8 +107,11 @@ def bump_steer_cure(
 
     Raises
     ------
+    ReachError
+        The corner with its settings is out of reach at design height.
     InputError
-        Words that are not known, a range that does not rise through zero or is not within reach, or no cure within `most`.
+        Words that are not known, a number that is not finite, a range that does not rise through zero or is not within
+        reach, or no cure within `most`.
 
     Notes
     -----
@@ -124,11 +129,13 @@ def bump_steer_cure(
         raise InputError(f"way: there is no {way!r}; known: {', '.join(_POINT)}", name="way", value=way)
     if aim not in ("slope", "flattest"):
         raise InputError(f"aim: there is no {aim!r}; known: slope, flattest", name="aim", value=aim)
-    low, high = over
+    low, high = (finite("over", end, "mm") for end in over)
     if not low < 0.0 < high:
-        raise InputError(f"over = {over} mm does not rise through zero", name="over", value=over)
-    if not most > 0.0:
-        raise InputError(f"most = {most} mm is not above 0 mm", name="most", value=most)
+        raise InputError(
+            f"over = {low:g} to {high:g} mm does not rise through zero", name="over", value=over, unit="mm"
+        )
+    most = above_zero("most", most, "mm")
+    slope_before = corner.solve(**settings).bump_steer
     travels = np.linspace(low, high, _POINTS)
     name = _POINT[way]
 
@@ -178,7 +185,7 @@ def bump_steer_cure(
         aim=aim,
         raised=found,
         tie_rod=rod(cured) - rod(corner),
-        slope_before=corner.solve(**settings).bump_steer,
+        slope_before=slope_before,
         slope_after=cured.solve(**settings).bump_steer,
         spread_before=float(before.toe.max() - before.toe.min()),
         spread_after=float(after.toe.max() - after.toe.min()),
@@ -187,15 +194,15 @@ def bump_steer_cure(
     )
 
 
-def _slope_root(slope: object, most: float) -> float | None:
+def _slope_root(slope: Callable[[float], float], most: float) -> float | None:
     """The nearest amount at which the slope is zero, or None."""
-    assert callable(slope)
     grid = np.concatenate([[0.0], np.ravel([[step, -step] for step in np.linspace(most / 24.0, most, 24)])])
     values: dict[float, float] = {}
     for amount in grid:
         try:
-            values[float(amount)] = float(slope(float(amount)))
-        except (GeometryError, InputError):
+            values[float(amount)] = slope(float(amount))
+        except (GeometryError, ReachError):
+            # A joint that cannot stand there.
             continue
         ordered = sorted(values)
         crossings = [

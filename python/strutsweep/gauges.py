@@ -13,9 +13,10 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Corner, Pose
+from strutsweep._within import MOST_MM, above_zero, finite, within
 from strutsweep.errors import InputError, ReachError
 from strutsweep.steering import _frame
-from strutsweep.sweeping import sweep
+from strutsweep.sweeping import _numbers, sweep
 
 Vector = npt.NDArray[np.float64]
 
@@ -23,16 +24,19 @@ __all__ = ["CasterGauge", "bump_steer_plate", "caster_gauge", "caster_sweep", "t
 
 _FOUND_DEG: Final = 1e-12
 _MOST_TURN_DEG: Final = 60.0
+_MOST_LEAN_DEG: Final = 45.0
+"""A steering axis or a wheel that leans farther is none of a car's."""
 
 
 @dataclass(frozen=True)
 class CasterGauge:
-    """Two readings of a wheel turned out and in, and what each common formula makes of them; deg throughout.
+    """Two readings of a wheel turned out and in, and what each common formula makes of them; deg but for the rack.
 
     Attributes
     ----------
     turn : float
-        How far the wheel was turned either way: its heading, as a turntable shows it.
+        How far the wheel was turned either way: the change of its heading, as a turntable shows it that is set to zero
+        under the wheel as it stands straight ahead, static toe and all.
     camber_out, camber_in : float
         Camber with the front of the wheel turned out and in by that much.
     by_sines : float
@@ -41,12 +45,15 @@ class CasterGauge:
     by_practice : float
         The same with the round factor of the trade: 1.5 at 20 deg, 3 at 10 deg; NaN at other turns.
     by_exact_formula : float
-        Caster from the two readings by the exact relation, kingpin inclination and straight-ahead camber known.
+        Caster from the two readings by the exact relation; kingpin inclination, camber and toe straight ahead known.
     kingpin_by_brake : float
-        Kingpin inclination from the pitch of the wheel with its brake locked, by the exact relation; NaN where not
-        asked.
-    caster, kingpin_inclination, camber : float
-        The truth, straight ahead.
+        Kingpin inclination from the pitch of the wheel with its brake locked, by the exact relation; caster and toe
+        known.
+    caster, kingpin_inclination, camber, toe : float
+        The truth, straight ahead; toe of this wheel, toe-in positive.
+    rack_out, rack_in : float
+        Rack displacement in mm, toward the left of the car, that turns the wheel out and in by so much; NaN for the
+        textbook's wheel, which has no rack.
     """
 
     turn: float
@@ -59,6 +66,21 @@ class CasterGauge:
     caster: float
     kingpin_inclination: float
     camber: float
+    toe: float
+    rack_out: float
+    rack_in: float
+
+    @property
+    def shift_by_toe(self) -> float:
+        """What static toe alone adds to caster by the gauge's sines, deg, on a wheel that turns about a fixed axis.
+
+        A gauge measures against the wheel's own plane. Turned by toe, that sees some of the kingpin inclination as
+        caster: toe-in takes away about toe x tan(kingpin inclination), 0.02 deg for 0.1 deg.
+        """
+        with_toe, without = (
+            caster_gauge(self.caster, self.kingpin_inclination, self.camber, self.turn, toe) for toe in (self.toe, 0.0)
+        )
+        return with_toe.by_sines - without.by_sines
 
     @property
     def errors(self) -> dict[str, float]:
@@ -83,15 +105,20 @@ def _practice(turn: float, difference: float) -> float:
     return factors[turn] * difference if turn in factors else math.nan
 
 
-def caster_gauge(caster: float, kingpin_inclination: float, camber: float = 0.0, turn: float = 20.0) -> CasterGauge:
+def caster_gauge(
+    caster: float, kingpin_inclination: float, camber: float = 0.0, turn: float = 20.0, toe: float = 0.0
+) -> CasterGauge:
     """A caster gauge on a wheel that turns about a fixed steering axis: the textbook's wheel.
 
     Parameters
     ----------
     caster, kingpin_inclination, camber : float
-        In deg, projected angles of the steering axis and the wheel's camber straight ahead, toe zero.
+        In deg, projected angles of the steering axis and the wheel's camber straight ahead; -45 to 45.
     turn : float
-        Heading of the wheel at either reading, as a turntable shows it, in deg.
+        Change of the wheel's heading at either reading, as a turntable shows it, in deg; above 0 to 60.
+    toe : float
+        Toe of this wheel straight ahead, in deg, toe-in positive, -45 to 45. The turntable is set to zero under the
+        wheel as it stands.
 
     Returns
     -------
@@ -100,7 +127,7 @@ def caster_gauge(caster: float, kingpin_inclination: float, camber: float = 0.0,
     Raises
     ------
     InputError
-        The turn is not between 0 and 60 deg.
+        A number is not finite or beyond its limits, or no turn about this axis gives the heading.
 
     Notes
     -----
@@ -114,18 +141,36 @@ def caster_gauge(caster: float, kingpin_inclination: float, camber: float = 0.0,
     >>> round(gauge.by_sines, 7), round(gauge.errors["by_sines"], 3)
     (5.0241941, 0.024)
     """
-    _check_turn(turn)
-    axis = _axis(caster, kingpin_inclination)
-    gamma = math.radians(camber)
-    spin = np.array([0.0, math.cos(gamma), -math.sin(gamma)])
-
+    turn = above_zero("turn", turn, "deg", _MOST_TURN_DEG)
+    caster, kingpin_inclination, camber, toe = (
+        within(name, value, "deg", -_MOST_LEAN_DEG, _MOST_LEAN_DEG)
+        for name, value in (
+            ("caster", caster),
+            ("kingpin_inclination", kingpin_inclination),
+            ("camber", camber),
+            ("toe", toe),
+        )
+    )
+    axis, spin, ahead = _axis(caster, kingpin_inclination), _spin(camber, toe), _ahead(toe)
     found = {}
     for sign in (1.0, -1.0):
-        delta = _about_axis(caster, kingpin_inclination, camber, sign * turn)
+        delta = _about_axis(axis, spin, sign * turn - toe)
         now = _turned(spin, axis, delta)
-        forward = _turned(np.array([1.0, 0.0, 0.0]), axis, delta)
-        found[sign] = (delta, math.asin(-now[2]), float(forward[2]))
-    return _gauge(turn, found, caster, kingpin_inclination, camber)
+        found[sign] = (delta, math.asin(-now[2]), float(_turned(ahead, axis, delta)[2]))
+    truth = _Truth(caster, kingpin_inclination, camber, toe)
+    return _gauge(turn, found, truth, (math.nan, math.nan))
+
+
+def _spin(camber: float, toe: float) -> Vector:
+    """The spin axis of a left wheel."""
+    gamma, tau = math.radians(camber), math.radians(toe)
+    return np.array([math.cos(gamma) * math.sin(tau), math.cos(gamma) * math.cos(tau), -math.sin(gamma)])
+
+
+def _ahead(toe: float) -> Vector:
+    """The way forward of a left wheel, level."""
+    tau = math.radians(toe)
+    return np.array([math.cos(tau), -math.sin(tau), 0.0])
 
 
 def _turned(vector: Vector, axis: Vector, delta: float) -> Vector:
@@ -138,15 +183,16 @@ def _turned(vector: Vector, axis: Vector, delta: float) -> Vector:
     return moved
 
 
-def _about_axis(caster: float, kingpin_inclination: float, camber: float, heading: float) -> float:
+def _about_axis(axis: Vector, spin: Vector, heading: float) -> float:
     """The turn about a fixed steering axis, rad, that gives a left wheel a heading in deg, to the left positive."""
-    axis, gamma = _axis(caster, kingpin_inclination), math.radians(camber)
-    spin = np.array([0.0, math.cos(gamma), -math.sin(gamma)])
 
     def missed(delta: float) -> float:
         now = _turned(spin, axis, delta)
         return math.atan2(-now[0], now[1]) - math.radians(heading)
 
+    if not missed(-1.5) < 0.0 < missed(1.5):
+        message = f"turn: no turn about this steering axis heads the wheel {heading:+g} deg"
+        raise InputError(message, name="turn", value=heading, unit="deg")
     return float(brentq(missed, -1.5, 1.5, xtol=1e-15))
 
 
@@ -157,40 +203,47 @@ def _axis(caster: float, kingpin_inclination: float) -> Vector:
     return scaled
 
 
+@dataclass(frozen=True)
+class _Truth:
+    """A wheel straight ahead, deg."""
+
+    caster: float
+    kingpin_inclination: float
+    camber: float
+    toe: float
+
+
 def _gauge(
-    turn: float,
-    found: dict[float, tuple[float, float, float]],
-    caster: float,
-    kingpin_inclination: float,
-    camber: float,
+    turn: float, found: dict[float, tuple[float, float, float]], truth: _Truth, racks: tuple[float, float]
 ) -> CasterGauge:
     """The formulas over two readings: turn about the axis, camber in rad and sine of pitch, by the turn's sign."""
     (out_turn, out_camber, out_pitch), (in_turn, in_camber, in_pitch) = found[1.0], found[-1.0]
     difference = math.degrees(out_camber - in_camber)
-    tan_kingpin = math.tan(math.radians(kingpin_inclination))
+    tan_kingpin = math.tan(math.radians(truth.kingpin_inclination))
+    gamma, tau = math.radians(truth.camber), math.radians(truth.toe)
     sine_sum = math.sin(out_turn) - math.sin(in_turn)
-    # tan(caster) = N (sin g+ - sin g-) / (sin d+ - sin d-) / cos g0 with N = sqrt(1 + tan^2 caster + tan^2 kingpin),
-    # and what the unlike turns about the axis leave of the even part, which is known.
-    gamma = math.radians(camber)
+    # Rodrigues' rotation of s = (cos g0 sin toe, cos g0 cos toe, -sin g0) about e = (-tan t, -tan s, 1)/N, N = sqrt(1 +
+    # tan^2 t + tan^2 s): -s.z grows by sin d cos g0 (tan t cos toe - tan s sin toe)/N, odd in d, and by an even part,
+    # which does not cancel where the two turns about the axis are unlike.
 
-    def even(delta: float, size: float) -> float:
-        return (
-            math.cos(delta) * math.sin(gamma)
-            + (1.0 - math.cos(delta)) * (tan_kingpin * math.cos(gamma) + math.sin(gamma)) / size**2
-        )
+    def even(delta: float, tan_caster: float) -> float:
+        across = math.cos(gamma) * (tan_caster * math.sin(tau) + tan_kingpin * math.cos(tau)) + math.sin(gamma)
+        size = 1.0 + tan_caster**2 + tan_kingpin**2
+        return math.cos(delta) * math.sin(gamma) + (1.0 - math.cos(delta)) * across / size
 
-    tan_caster = math.tan(math.radians(caster))
+    tan_caster = math.tan(math.radians(truth.caster))
     for _ in range(50):
         size = math.sqrt(1.0 + tan_caster**2 + tan_kingpin**2)
-        odd = (math.sin(out_camber) - even(out_turn, size)) - (math.sin(in_camber) - even(in_turn, size))
-        tan_caster = size * odd / (sine_sum * math.cos(gamma))
+        odd = (math.sin(out_camber) - even(out_turn, tan_caster)) - (math.sin(in_camber) - even(in_turn, tan_caster))
+        tan_caster = (size * odd / (sine_sum * math.cos(gamma)) + tan_kingpin * math.sin(tau)) / math.cos(tau)
     size = math.sqrt(1.0 + tan_caster**2 + tan_kingpin**2)
 
+    # The same of the wheel's way forward, (cos toe, -sin toe, 0), whose Z is the sine of its pitch.
     def even_pitch(delta: float) -> float:
-        return -(1.0 - math.cos(delta)) * tan_caster / size**2
+        return -(1.0 - math.cos(delta)) * (tan_caster * math.cos(tau) - tan_kingpin * math.sin(tau)) / size**2
 
     odd_pitch = (out_pitch - even_pitch(out_turn)) - (in_pitch - even_pitch(in_turn))
-    tan_by_brake = size * odd_pitch / sine_sum
+    tan_by_brake = (size * odd_pitch / sine_sum - tan_caster * math.sin(tau)) / math.cos(tau)
     return CasterGauge(
         turn=turn,
         camber_out=math.degrees(out_camber),
@@ -199,9 +252,12 @@ def _gauge(
         by_practice=_practice(turn, difference),
         by_exact_formula=math.degrees(math.atan(tan_caster)),
         kingpin_by_brake=math.degrees(math.atan(tan_by_brake)),
-        caster=caster,
-        kingpin_inclination=kingpin_inclination,
-        camber=camber,
+        caster=truth.caster,
+        kingpin_inclination=truth.kingpin_inclination,
+        camber=truth.camber,
+        toe=truth.toe,
+        rack_out=racks[0],
+        rack_in=racks[1],
     )
 
 
@@ -209,13 +265,14 @@ def caster_sweep(corner: Corner, *, turn: float = 20.0, **inputs: Any) -> Caster
     """A caster gauge on a real corner: the wheel is steered by its rack until the turntable shows the turn, either way.
 
     The axis of a strut corner moves as it steers, and the ground lifts or lowers the wheel against the body: what the
-    formulas make of the readings is off by that too.
+    formulas make of the readings is off by that too. So it is by static toe, as the turntable's zero is the wheel as it
+    stands: `CasterGauge.shift_by_toe`. Nothing here knows the rack's stroke: compare ``rack_out`` and ``rack_in``.
 
     Parameters
     ----------
     corner : Corner
     turn : float
-        Change of the wheel's heading from straight ahead at either reading, in deg.
+        Change of the wheel's heading from straight ahead at either reading, in deg; above 0 to 60.
     **inputs : float
         Settings, travel and roll, as `Corner.solve` takes them.
 
@@ -228,7 +285,7 @@ def caster_sweep(corner: Corner, *, turn: float = 20.0, **inputs: Any) -> Caster
     ReachError
         The corner cannot be steered so far.
     InputError
-        The turn is not between 0 and 60 deg.
+        The turn is not above 0 and at most 60 deg; as `Corner.solve`.
 
     Examples
     --------
@@ -237,16 +294,19 @@ def caster_sweep(corner: Corner, *, turn: float = 20.0, **inputs: Any) -> Caster
     >>> round(gauge.caster, 2), round(gauge.by_sines, 2)
     (5.36, 5.3)
     """
-    _check_turn(turn)
+    turn = above_zero("turn", turn, "deg", _MOST_TURN_DEG)
     straight = corner.solve(**inputs)
+    truth = _Truth(straight.caster, straight.kingpin_inclination, straight.camber, straight.toe)
+    axis, spin = _axis(truth.caster, truth.kingpin_inclination), _spin(truth.camber, truth.toe)
     ahead = np.linalg.inv(_frame(straight)) @ _heading(corner, straight)
-    found = {}
+    found, racks = {}, {}
     for sign in (1.0, -1.0):
         pose = _steered_to(corner, straight, -sign * turn, inputs)
         forward = _frame(pose) @ ahead
-        delta = _about_axis(straight.caster, straight.kingpin_inclination, straight.camber, sign * turn)
+        delta = _about_axis(axis, spin, sign * turn - truth.toe)
         found[sign] = (delta, math.radians(pose.camber), float(forward[2]))
-    return _gauge(turn, found, straight.caster, straight.kingpin_inclination, straight.camber)
+        racks[sign] = float(pose.inputs["rack"])
+    return _gauge(turn, found, truth, (racks[1.0], racks[-1.0]))
 
 
 def _heading(corner: Corner, pose: Pose) -> Vector:
@@ -294,7 +354,7 @@ def toe_as_length(toe: float, diameter: float) -> float:
     Raises
     ------
     InputError
-        The diameter is not above zero.
+        The toe is not between -90 and 90 deg, or the diameter not above zero.
 
     Examples
     --------
@@ -302,8 +362,7 @@ def toe_as_length(toe: float, diameter: float) -> float:
     >>> round(ss.toe_as_length(0.5308, 431.8), 2)
     4.0
     """
-    if not (diameter > 0.0 and math.isfinite(diameter)):
-        raise InputError(f"diameter = {diameter} mm is not above 0 mm", name="diameter", value=diameter)
+    toe, diameter = within("toe", toe, "deg", -90.0, 90.0), above_zero("diameter", diameter, "mm")
     return diameter * math.sin(math.radians(toe))
 
 
@@ -325,7 +384,7 @@ def toe_from_length(length: float, diameter: float) -> float:
     Raises
     ------
     InputError
-        The diameter is not above zero, or shorter than the length.
+        A number is not finite; the diameter is not above zero, or shorter than the length.
 
     Examples
     --------
@@ -333,9 +392,14 @@ def toe_from_length(length: float, diameter: float) -> float:
     >>> round(ss.toe_from_length(4.0, 431.8), 4)
     0.5308
     """
-    if not (diameter > 0.0 and abs(length) <= diameter):
+    length, diameter = finite("length", length, "mm"), above_zero("diameter", diameter, "mm")
+    if abs(length) > diameter:
         raise InputError(
-            f"a length of {length} mm across a diameter of {diameter} mm is no toe", name="diameter", value=diameter
+            f"length = {length:g} mm is more than the diameter, {diameter:g} mm: no toe",
+            name="length",
+            value=length,
+            limit=diameter,
+            unit="mm",
         )
     return math.degrees(math.asin(length / diameter))
 
@@ -370,7 +434,7 @@ def bump_steer_plate(
     Raises
     ------
     InputError
-        The spacing is not above zero.
+        The spacing is not above zero, or a number is not finite.
 
     Notes
     -----
@@ -384,9 +448,9 @@ def bump_steer_plate(
     >>> bool(abs(plate.error).max() < 1e-9)
     True
     """
-    if not (spacing > 0.0 and math.isfinite(spacing)):
-        raise InputError(f"spacing = {spacing} mm is not above 0 mm", name="spacing", value=spacing)
-    travels = np.atleast_1d(np.asarray(travel, dtype=np.float64))
+    spacing, offset = above_zero("spacing", spacing, "mm"), within("offset", offset, "mm", -MOST_MM, MOST_MM)
+    rack = within("rack", rack, "mm", -MOST_MM, MOST_MM)
+    travels = np.atleast_1d(_numbers("travel", travel))
     poses = sweep(corner, travel=travels, rack=rack, travel_at="hub", readings=["toe", "camber"], places="wheel_centre")
     start = sweep(corner, rack=rack, travel_at="hub", readings=["toe", "camber"], places="wheel_centre")
     outboard = 1.0 if corner.side == "left" else -1.0
@@ -422,8 +486,3 @@ def bump_steer_plate(
         {"travel": travels},
         attrs={"car": corner.name, "side": corner.side, "title": f"Bump-steer plate, {corner.name}, {corner.side}"},
     )
-
-
-def _check_turn(turn: float) -> None:
-    if not 0.0 < turn <= _MOST_TURN_DEG:
-        raise InputError(f"turn = {turn} deg is not between 0 and {_MOST_TURN_DEG:g} deg", name="turn", value=turn)

@@ -24,12 +24,20 @@ _RATES: Final[dict[str, tuple[str, str, str]]] = {
         "camber to the body grows as the body leans to the right",
     ),
     "roll_steer": ("wheel_steer", "roll steer", "the wheel steers to the left as the body leans to the right"),
-    "track_per_roll": ("half_track", "scrub of the contact centre per roll", "half track grows as the body leans"),
+    "track_per_roll": (
+        "half_track",
+        "scrub of the contact centre per roll",
+        "half track grows as the body leans to the right",
+    ),
 }
 
 
 def roll_rates(car: Axle, *, roll: float = 0.0, **inputs: Any) -> xr.Dataset:
     """Camber per roll, roll steer and the contact centre's scrub per roll, of both wheels.
+
+    Each rate is the change per degree of roll toward the right (ISO 8855: positive roll leans the body to the right),
+    with what ``travel_at`` says held: by default both wheels stay on the level ground and the body keeps its height at
+    the centre line.
 
     Parameters
     ----------

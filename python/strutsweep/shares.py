@@ -6,11 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
-import numpy as np
-from scipy.optimize import brentq
-
 from strutsweep._core import Axle
+from strutsweep._within import finite
 from strutsweep.errors import InputError
+from strutsweep.gauges import _about_axis, _axis, _spin
 from strutsweep.sweeping import sweep
 
 __all__ = ["CamberShares", "camber_shares"]
@@ -37,7 +36,7 @@ class CamberShares:
         What the body's lean takes along: camber to the ground less camber to the body, straight ahead.
     caster, kingpin_inclination : float
         What turning about the steering axis changes, by the rotation's odd and even part: sine and one minus cosine of
-        the turn.
+        the turn. Static toe counts in both: a wheel with toe is not square to the side view in which caster is seen.
     remainder : float
         The rest: steering moves the axis itself and the wheel's height against the body, and angles do not quite add
         up.
@@ -100,15 +99,17 @@ def camber_shares(
     ReachError
         The pose is out of reach.
     InputError
-        Rack and steer are both given, the steer angle is not to be had, or a word is not known.
+        Rack and steer are both given, the steer angle is not to be had, a number is not finite, or a word is not known.
 
     Notes
     -----
-    In this order: the wheel is taken up by the travel that ride height and roll make, the body leans with it, and then
-    it is steered. With caster t, kingpin inclination s (both in the rolled pose, to the ground), camber g0 before it is
+    Travel is measured at the ground: ride height is held, and each wheel stays on the level ground as the body rolls. In
+    this order: the wheel is taken up by the travel that ride height and roll make, the body leans with it, and then it
+    is steered, from its static toe on. With caster t, kingpin inclination s (both in the rolled pose, to the ground), camber g0 before it is
     steered, N = sqrt(1 + tan^2 t + tan^2 s) and the turn d about the axis, rotation about an inclined axis gives sin g
     = cos d sin g0 + sin d cos g0 tan t / N + (1 - cos d)(tan s cos g0 + sin g0) / N^2 (Dixon, Suspension Geometry and
-    Computation, 2009, chapter 5, recalled): its second term is caster's share, the rest of the change the kingpin's.
+    Computation, 2009, chapter 5, recalled): its second term is caster's share, the rest of the change the kingpin's. That
+    is for no static toe; with toe z, tan t becomes tan t cos z - tan s sin z, and tan s becomes tan t sin z + tan s cos z.
 
     Examples
     --------
@@ -121,6 +122,9 @@ def camber_shares(
         raise InputError(f"wheel: there is no {wheel!r}; known: outer, inner, left, right", name="wheel", value=wheel)
     if rack is not None and steer is not None:
         raise InputError("rack and steer are given: steer by one of them", name="steer", value=steer)
+    roll, travel = finite("roll", roll, "deg"), finite("travel", travel, "mm")
+    rack = None if rack is None else finite("rack", rack, "mm")
+    steer = None if steer is None else finite("steer", steer, "deg")
     set_so: dict[str, Any] = dict(settings)
     wanted: dict[str, Any] = {"travel": travel, "roll": roll, **set_so}
     if steer is not None:
@@ -138,7 +142,9 @@ def camber_shares(
     static = corner.solve(**set_so).camber if any(set_so.values()) else corner.camber
     ahead, now = corner.solve(**wanted), corner.solve(**wanted, rack=rack)
     to_body = float(straight.camber_to_body.sel(side=side))
-    caster, kingpin = _steered_shares(ahead.caster, ahead.kingpin_inclination, ahead.camber, ahead.toe - now.toe)
+    caster, kingpin = _steered_shares(
+        ahead.caster, ahead.kingpin_inclination, ahead.camber, ahead.toe - now.toe, ahead.toe
+    )
     known = {"static": static, "bump": to_body - static, "roll": ahead.camber - to_body, "caster": caster}
     so_far = sum(known.values()) + kingpin
     remainder = now.camber - so_far
@@ -153,23 +159,20 @@ def camber_shares(
     return shares
 
 
-def _steered_shares(caster: float, kingpin: float, camber: float, outward: float) -> tuple[float, float]:
-    """What turning a left wheel outboard by a heading in deg changes in camber: by caster, by kingpin inclination."""
-    tan_t, tan_s, g0 = math.tan(math.radians(caster)), math.tan(math.radians(kingpin)), math.radians(camber)
+def _steered_shares(
+    caster: float, kingpin: float, camber: float, outward: float, toe: float = 0.0
+) -> tuple[float, float]:
+    """What turning a left wheel outboard from its toe, by a heading in deg, changes in camber: by caster, by kingpin."""
+    tan_t, tan_s = math.tan(math.radians(caster)), math.tan(math.radians(kingpin))
+    g0, tau = math.radians(camber), math.radians(toe)
     size = math.sqrt(1.0 + tan_t**2 + tan_s**2)
-    axis = np.array([-tan_t, -tan_s, 1.0]) / size
-    spin = np.array([0.0, math.cos(g0), -math.sin(g0)])
-
-    def missed(d: float) -> float:
-        now = (
-            spin * math.cos(d) + np.cross(axis, spin) * math.sin(d) + axis * (np.dot(axis, spin) * (1.0 - math.cos(d)))
-        )
-        return math.atan2(-now[0], now[1]) - math.radians(outward)
-
-    d = float(brentq(missed, -1.5, 1.5, xtol=1e-15))
-    by_caster = math.sin(d) * math.cos(g0) * tan_t / size
+    d = _about_axis(_axis(caster, kingpin), _spin(camber, toe), outward - toe)
+    # Caster and kingpin inclination as the wheel's own plane has them.
+    in_plane = tan_t * math.cos(tau) - tan_s * math.sin(tau)
+    across = tan_t * math.sin(tau) + tan_s * math.cos(tau)
+    by_caster = math.sin(d) * math.cos(g0) * in_plane / size
     whole = (
-        math.cos(d) * math.sin(g0) + by_caster + (1.0 - math.cos(d)) * (tan_s * math.cos(g0) + math.sin(g0)) / size**2
+        math.cos(d) * math.sin(g0) + by_caster + (1.0 - math.cos(d)) * (across * math.cos(g0) + math.sin(g0)) / size**2
     )
     without = whole - by_caster
     by_kingpin = math.degrees(math.asin(without)) - camber

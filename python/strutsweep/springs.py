@@ -13,8 +13,9 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Axle, Corner, strut_load
+from strutsweep._within import finite
 from strutsweep.errors import InputError, ReachError
-from strutsweep.sweeping import TravelAt
+from strutsweep.sweeping import TravelAt, _numbers
 from strutsweep.words import MOTIONS, SETTINGS
 
 __all__ = ["GRAVITY", "SideForce", "ride_height", "side_force", "spring_curves"]
@@ -53,14 +54,17 @@ def _corner(car: Axle, side: str) -> Corner:
     return car.left if side == "left" else car.right
 
 
+_UNITS: Final = {"preload": "mm", "load": "N"}
+
+
 def _check(inputs: Mapping[str, Any], **numbers: float) -> None:
-    known = [*SETTINGS, *MOTIONS]
-    for name in inputs:
+    known = {**SETTINGS, **MOTIONS}
+    for name, value in inputs.items():
         if name not in known:
-            raise InputError(f"there is no input {name!r}; known: {', '.join(known)}", name=name, value=inputs[name])
+            raise InputError(f"there is no input {name!r}; known: {', '.join(known)}", name=name, value=value)
+        finite(name, value, known[name]["units"])
     for name, number in numbers.items():
-        if not math.isfinite(number):
-            raise InputError(f"{name} = {number} is not a finite number", name=name, value=number)
+        finite(name, number, _UNITS[name])
 
 
 def spring_curves(
@@ -117,7 +121,7 @@ def spring_curves(
     if travel is None:
         low, high = car.limits["droop"] or 60.0, car.limits["bump"] or 60.0
         travel = np.linspace(-low, high, 81)
-    travels = np.atleast_1d(np.asarray(travel, dtype=np.float64))
+    travels = np.atleast_1d(_numbers("travel", travel))
     names = ("spring_force", "motion_ratio", "wheel_load", "wheel_rate", "rate_by_spring", "rate_by_geometry")
     values = {name: np.full((2, travels.size), np.nan) for name in (*names, "ride_frequency")}
     status = np.zeros((2, travels.size), dtype=np.int8)
@@ -199,7 +203,7 @@ def ride_height(car: Axle, load: float, *, side: Side = "left", preload: float =
     Raises
     ------
     InputError
-        The car file lacks something of the spring, or no travel within reach carries the load.
+        The car file lacks something of the spring, a number is not finite, or no travel within 150 mm carries the load.
 
     Examples
     --------
@@ -208,6 +212,7 @@ def ride_height(car: Axle, load: float, *, side: Side = "left", preload: float =
     >>> round(ss.ride_height(car, car.dimensions["wheel_load"]), 1)
     0.0
     """
+    _check(inputs, load=load, preload=preload)
     mass = car.dimensions["unsprung_mass"]
     if mass is None:
         raise InputError("the car file lacks axle.unsprung_mass", name="axle.unsprung_mass", value=None)
@@ -216,7 +221,7 @@ def ride_height(car: Axle, load: float, *, side: Side = "left", preload: float =
     missed = curve.wheel_load.values - wanted
     travels = curve.travel.values
     crossing = np.flatnonzero((missed[:-1] < 0.0) & (missed[1:] >= 0.0))
-    if not crossing.size or not math.isfinite(load):
+    if not crossing.size:
         raise InputError(f"load = {load} N: no travel within 150 mm of design carries it", name="load", value=load)
     first = int(crossing[0])
 
@@ -294,7 +299,7 @@ def side_force(
     Raises
     ------
     InputError
-        No load is given, and the car file has none.
+        No load is given, and the car file has none; an input is not known, or a number is not finite.
 
     Examples
     --------

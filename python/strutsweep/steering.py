@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
@@ -14,13 +13,17 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Axle, Corner, Pose, rack_sense
+from strutsweep._within import MOST_MM, finite, within
 from strutsweep.errors import InputError, ReachError
-from strutsweep.sweeping import TravelAt, sweep
+from strutsweep.sweeping import TravelAt, _numbers, sweep
 
 __all__ = ["Lock", "LockLimit", "largest_lock", "steering_curves"]
 
 _DIFFERENCE_MM: Final = 0.05
 """Step of the central difference for the steering ratio: what it leaves is below 1e-8 of it, round-off below 1e-9."""
+_FOUND: Final = 1e-9
+"""A body counts as in its place when the next step would be shorter than this, in mm and in deg."""
+_MOST_STEPS: Final = 12
 _STEP_MM: Final = 1.0
 _MOST_RACK_MM: Final = 400.0
 _USUAL_STROKE_MM: Final = 60.0
@@ -56,9 +59,20 @@ def steering_curves(
     xarray.Dataset
         The sweep of the axle over ``rack``, and with it ``turns`` of the steering wheel (left positive), the
         ``steering_ratio`` (degrees of steering wheel a degree of mean road-wheel angle, exact slope by a central
-        difference; both NaN without ``rack.mm_per_turn``), and jacking: ``body_rise`` (mm, up) and ``body_lean`` (deg,
-        to the right positive), what lock alone does to the body while the springs keep their lengths and the ground
-        stays flat; NaN where a pose is out of reach.
+        difference; both NaN without ``rack.mm_per_turn``), and jacking: ``body_rise`` (mm, up, at the car's centre
+        line) and ``body_lean`` (deg, to the right positive), what lock does to the body against straight ahead while
+        each strut keeps the length that it has straight ahead at this travel and roll, both wheels on one flat ground;
+        NaN where a pose is out of reach.
+
+    Raises
+    ------
+    InputError
+        The rack is not a number or a row of numbers, a number is not finite, or no such place of travel is known.
+
+    Notes
+    -----
+    Held struts mean held spring lengths, so that jacking leaves out what tyres and load transfer do. Rack zero counts
+    as straight ahead.
 
     Examples
     --------
@@ -67,7 +81,10 @@ def steering_curves(
     >>> [round(float(value), 1) for value in curves.steering_ratio]
     [16.5, 17.5, 16.5]
     """
-    racks = _racks(car) if rack is None else np.asarray(rack, dtype=np.float64)
+    travel, roll = finite("travel", travel, "mm"), finite("roll", roll, "deg")
+    racks = _racks(car) if rack is None else np.atleast_1d(_numbers("rack", rack))
+    if racks.ndim != 1:
+        raise InputError(f"rack: a row of numbers is asked for, not an array of {racks.ndim} dimensions", name="rack")
     held: dict[str, Any] = {"travel": travel, "roll": roll, "travel_at": travel_at}
     curves = sweep(car, rack=racks, **held)
     ends = [sweep(car, rack=racks + step, readings="mean_steer", **held) for step in (-_DIFFERENCE_MM, _DIFFERENCE_MM)]
@@ -76,20 +93,12 @@ def steering_curves(
     turned = racks * (rack_sense(car) / per_turn) if per_turn else np.full(racks.shape, np.nan)
     with np.errstate(divide="ignore"):
         ratio = 360.0 / (per_turn * rack_sense(car) * slope) if per_turn else np.full(racks.shape, np.nan)
-    loose = sweep(car, rack=racks, roll=roll, travel_at="strut", readings=[], places="contact_centre")
-    still = sweep(car, roll=roll, travel_at="strut", readings=[], places="contact_centre")
-    height = loose.contact_centre.sel(xyz="z") - still.contact_centre.sel(xyz="z")
-    track = (
-        loose.contact_centre.sel(xyz="y").sel(side="left") - loose.contact_centre.sel(xyz="y").sel(side="right")
-    ).values
-    # The ground is flat: a wheel that goes down against the body pushes the body up.
-    rise = -0.5 * (height.sel(side="left") + height.sel(side="right")).values
-    lean = np.degrees(np.arctan((height.sel(side="right") - height.sel(side="left")).values / track))
+    rise, lean = _jacking(car, racks, held)
     words = {
         "turns": (turned, "1", "turns of the steering wheel", "to the left"),
         "steering_ratio": (ratio, "1", "steering ratio", "steering wheel and road wheels turn one way"),
-        "body_rise": (rise, "mm", "rise of the body as the wheels steer, springs held", "up"),
-        "body_lean": (lean, "deg", "lean of the body as the wheels steer, springs held", "to the right"),
+        "body_rise": (rise, "mm", "rise of the body as the wheels steer, strut lengths held", "up"),
+        "body_lean": (lean, "deg", "lean of the body as the wheels steer, strut lengths held", "to the right"),
     }
     return curves.assign(
         {
@@ -97,6 +106,41 @@ def steering_curves(
             for name, (values, units, long_name, positive) in words.items()
         }
     )
+
+
+def _jacking(car: Axle, racks: Vector, held: dict[str, Any]) -> tuple[Vector, Vector]:
+    """Rise in mm and lean in deg that the body takes by steering, each strut as long as straight ahead.
+
+    Two unknowns a rack, travel of both wheels at the ground and roll of the body, and two equations, the struts'
+    lengths: Newton's method. A strut shortens by the motion ratio per mm of travel, and as the body turns about the
+    ground's centre line the ground rises under a wheel by its half track per radian.
+    """
+    wanted = sweep(car, rack=0.0, readings="strut_compression", **held).strut_compression.values[:, None]
+    # Straight ahead stands first: where travel is not measured at the ground, the body's place there is not known yet.
+    rows = np.concatenate([[0.0], racks])
+    travels, rolls = np.full(rows.shape, held["travel"]), np.full(rows.shape, held["roll"])
+    for _ in range(_MOST_STEPS):
+        at = sweep(
+            car,
+            rack=xr.DataArray(rows, dims="row"),
+            travel=xr.DataArray(travels, dims="row"),
+            roll=xr.DataArray(rolls, dims="row"),
+            readings=["strut_compression", "motion_ratio", "half_track"],
+        )
+        missed = wanted - at.strut_compression.values
+        per_travel, arm = at.motion_ratio.values, np.radians(at.half_track.values)
+        # Left row: missed = ratio (travel - arm roll); right row: missed = ratio (travel + arm roll).
+        left, right = missed / per_travel
+        rolled = (right - left) / arm.sum(axis=0)
+        step = left + arm[0] * rolled
+        # A row that is out of reach stays where it is, and is none in the end.
+        reached = np.isfinite(step)
+        travels, rolls = np.where(reached, travels + step, travels), np.where(reached, rolls + rolled, rolls)
+        found = np.fmax(abs(step), abs(rolled)) <= _FOUND
+        if (found | ~reached).all():
+            break
+    rise, lean = np.where(found, travels[0] - travels, np.nan), np.where(found, rolls - rolls[0], np.nan)
+    return (rise[1:], lean[1:]) if found[0] else (np.full(racks.shape, np.nan), np.full(racks.shape, np.nan))
 
 
 def _racks(car: Axle) -> npt.NDArray[np.float64]:
@@ -200,12 +244,9 @@ def largest_lock(
     >>> left.limited_by.name, round(left.rack, 1) == -round(right.rack, 1)
     ('tyre clearance', True)
     """
-    if not 0.0 <= clearance < math.inf:
-        message = f"clearance = {clearance} mm is not a length of 0 mm or more"
-        raise InputError(message, name="clearance", value=clearance, limit=0.0, unit="mm")
-    if margin is not None and not 0.0 <= margin <= 1.0:
-        message = f"margin = {margin} is not between 0 and 1: it is the sine of an angle"
-        raise InputError(message, name="margin", value=margin, limit=1.0, unit="1")
+    clearance = within("clearance", clearance, "mm", 0.0, MOST_MM)
+    if margin is not None:
+        margin = within("margin", margin, "as a sine", 0.0, 1.0)
     checks, unknown = _checks(car, clearance, margin)
     return (
         _lock(car, "left", travel, roll, checks, unknown),

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 import strutsweep as ss
 from strutsweep import plots
@@ -62,8 +63,80 @@ def test_front_view_shows_the_centres_where_they_are(car: ss.Axle, roll: float) 
     assert has(points, [float(ds.axle_roll_centre_shift), ground + float(ds.axle_roll_centre_height)])
     said = texts(figure)
     assert car.name in said and "strut top moved inboard +3 mm" in said.replace("Strut", "strut")
-    assert f"{float(ds.axle_roll_centre_height):.1f} mm above the ground" in said
+    height = float(ds.axle_roll_centre_height)
+    assert f"Roll centre {abs(height):.1f} mm {'above' if height > 0.0 else 'below'} the ground" in said
+    shift = float(ds.axle_roll_centre_shift)
+    line = "the car's centre line"
+    beside = (
+        f"on {line}" if roll == 0.0 else f"{abs(shift):.1f} mm to the {'left' if shift > 0.0 else 'right'} of {line}"
+    )
+    assert beside in said
     assert ("leans to the right" in said) == (roll != 0.0)
+
+
+def placed(axes: Any) -> tuple[Any, Any]:
+    """The roll centre's name on the sheet, and the ground line's height, in pixels."""
+    figure = axes.figure
+    figure.draw_without_rendering()
+    name = next(text for text in axes.texts if text.get_text() == "roll centre")
+    ground = next(line for line in axes.get_lines() if line.get_zorder() == 0.5)
+    y = axes.transData.transform((0.0, ground.get_ydata()[0]))[1]
+    return name.get_window_extent(), y
+
+
+@every_car
+@pytest.mark.parametrize("travel", np.linspace(-30.0, 60.0, 19).tolist())
+def test_name_of_the_roll_centre_is_not_struck_by_the_ground_line(car: ss.Axle, travel: float) -> None:
+    axes = plots.axle_front_view(car, travel=travel, roll=0.1).axes[0]
+    if not any(text.get_text() == "roll centre" for text in axes.texts):
+        # Off the sheet: told in words.
+        assert abs(float(ss.sweep(car, travel=travel, roll=0.1).axle_roll_centre_shift)) > 700.0
+        return
+    box, ground = placed(axes)
+    assert not box.y0 < ground < box.y1
+    inside = axes.get_window_extent()
+    assert inside.y0 <= box.y0 and box.y1 <= inside.y1
+
+
+def test_parallel_normals_are_told_in_front_view_and_path() -> None:
+    # Lowered until the contact centres go straight up.
+    car = CARS[0]
+    level = brentq(lambda travel: car.left.solve(travel=travel).roll_centre_height, 0.0, 75.0, xtol=1e-12)
+    assert "Roll centre: none" in texts(plots.axle_front_view(car, travel=level))
+    ds = ss.sweep(car, travel=[0.0, 10.0, level, 50.0, 60.0])
+    axes = plots.roll_centre_path(ds).axes[0]
+    assert "No roll centre at 1 of 5 places" in texts(axes.figure)
+    # The path is not drawn through the place that has none.
+    for line in axes.get_lines():
+        heights = np.asarray(line.get_ydata(), dtype=float)
+        if heights.size > 2:
+            assert not (np.isfinite(heights).all() and heights.min() < -1.0 and heights.max() > 1.0)
+
+
+def test_path_is_not_drawn_through_infinity() -> None:
+    # Rolled a little and lowered, the two normals run parallel between two places of the sweep, and change order.
+    ds = ss.sweep(CARS[1], travel=np.linspace(-60.0, 60.0, 25), roll=1.0)
+    axes = plots.roll_centre_path(ds).axes[0]
+    pieces = [np.asarray(line.get_xdata()) for line in axes.get_lines() if len(line.get_xdata()) > 2]
+    assert sorted(len(piece) for piece in pieces) == [9, 16]
+    for piece in pieces:
+        assert (np.sign(piece) == np.sign(piece[0])).all()
+
+
+def test_arm_shows_under_a_tie_rod_that_lies_on_it() -> None:
+    # A tie rod that is a copy of the arm, behind it: one line in front view.
+    left = CARS[0].left
+    arm = [left.point("arm_front"), left.point("ball_joint")]
+    arm[0][1:] = left.point("arm_rear")[1:]
+    back = np.array([-120.0, 0.0, 0.0])
+    corner = left.replace(arm_front=arm[0], tie_rod_inner=arm[0] + back, tie_rod_outer=arm[1] + back)
+    for one, dashed in ((corner, True), (left, False)):
+        rods = [
+            line
+            for line in plots.axle_front_view(CARS[0].with_corners(one)).axes[0].get_lines()
+            if line.get_label() == "tie_rod"
+        ]
+        assert len(rods) == 2 and all(line.is_dashed() == dashed for line in rods)
 
 
 @every_car
@@ -79,8 +152,39 @@ def test_turn_view_shows_the_turn_centre(car: ss.Axle, angle: float) -> None:
     # The turn centre lies on the rear axle's line, square to the outer wheel, half a turning circle from it.
     across = np.sqrt((float(ds.turning_circle) / 2.0) ** 2 - (contact[0] - rear) ** 2) * np.sign(angle)
     assert has(points, [-(contact[1] + across), rear])
-    assert f"{float(ds.turning_circle) / 1000.0:.2f} m" in texts(figure)
-    assert ("turning left" in texts(figure)) == (angle > 0.0)
+    said = texts(figure)
+    assert f"{float(ds.turning_circle) / 1000.0:.2f} m" in said
+    assert ("turning left" in said) == (angle > 0.0)
+    # CHECKS relation 4: lines through the kingpins' points meet a wheelbase x 100 / per cent behind the front axle.
+    wheelbase = car.dimensions["wheelbase"]
+    behind = 100.0 / float(ds.ackermann_by_cotangent) * wheelbase / 1000.0
+    assert f"through the steering axes' points on the ground at design: they meet {behind:.2f} m behind" in said
+    # The wheels' own axle lines: by numpy, from contact centres and headings.
+    steer = np.radians(ds.wheel_steer.values)
+    along = np.stack([-np.sin(steer), np.cos(steer)])
+    feet = ds.contact_centre.sel(xyz=["x", "y"]).values
+    shares = np.linalg.solve(np.column_stack([along[:, 0], -along[:, 1]]), feet[1] - feet[0])
+    own = (design - (feet[0] + shares[0] * along[:, 0])[0]) / 1000.0
+    assert f"through the contact centres: they meet {own:.2f} m behind" in said
+    assert "rear wheels straight, their track as the front's" in said and "Zero travel holds ride height" in said
+
+
+def test_turn_view_draws_both_constructions_where_they_fit() -> None:
+    # Outer joints farther inboard: Ackermann by half, and both crossings near.
+    left = CARS[1].left
+    car = CARS[1].with_corners(left.replace(tie_rod_outer=left.point("tie_rod_outer") + [0.0, 25.0, 0.0]))
+    ds = ss.sweep(car, inner_steer=32.0)
+    axes = plots.turn_view(car, inner_steer=32.0).axes[0]
+    kingpins = [corner.solve().point("steering_axis_at_ground")[1] for corner in (car.left, car.right)]
+    front = car.left.solve().point("contact_centre")[0]
+    marks = drawn_points(axes)
+    for kingpin in kingpins:
+        assert has(marks, [-kingpin, front])
+    behind = 100.0 / float(ds.ackermann_by_cotangent) * car.dimensions["wheelbase"]
+    inner = np.radians(float(ds.inner_wheel_steer))
+    assert has(marks, [-(kingpins[0] + behind / np.tan(inner)), front - behind])
+    labels = [text.get_text() for text in axes.figure.legends[0].get_texts()]
+    assert "where the axle lines meet" in labels and "Ackermann's lines, and where they meet" in labels
 
 
 def test_carpet_is_a_net_of_the_reading() -> None:
@@ -97,6 +201,23 @@ def test_carpet_is_a_net_of_the_reading() -> None:
         np.testing.assert_allclose([x[j][i] for j in range(5)], x[5 + i], rtol=1e-12)
     words = " ".join(text.get_text() for text in axes.texts).replace("\N{MINUS SIGN}", "-")
     assert "+3 deg" in words and "+40 mm" in words and "-1.5" in words
+    said = texts(axes.figure)
+    for part in ("+ body leans to the right", "+ toward the left of the car", "holds ride height", "tie rod keeps"):
+        assert part in said
+    assert "All settings zero" in said
+
+
+def test_carpet_says_what_was_set_and_held() -> None:
+    ds = ss.sweep(CARS[0], inner_steer=[10.0, 20.0], roll=[0.0, 2.0], mount_in=4.0, tie_rod=0.5, travel_at="hub")
+    said = texts(plots.carpet(ds.sel(side="left"), "camber_to_body"))
+    for part in (
+        "+ to the left",
+        "holds hub height",
+        "strut top moved inboard +4 mm",
+        "tie-rod length changed +0.5 mm",
+    ):
+        assert part in said.replace("Strut", "strut")
+    assert "keeps its length" not in said and "left corner" in said
 
 
 def test_path_of_the_roll_centre_is_the_sweep_s() -> None:
@@ -105,6 +226,9 @@ def test_path_of_the_roll_centre_is_the_sweep_s() -> None:
     points = drawn_points(axes)
     for i in range(13):
         assert has(points, [float(ds.axle_roll_centre_shift[i]), float(ds.axle_roll_centre_height[i])])
+    said = texts(axes.figure)
+    for part in ("+ body leans to the right", "holds ride height", "All settings zero", "tie rod keeps its length"):
+        assert part in said
 
 
 REFUSALS: list[tuple[Any, str]] = [

@@ -56,6 +56,49 @@ def test_gauge_cambers_are_a_turned_wheel_s(turn: float) -> None:
         assert camber == pytest.approx(np.degrees(np.arcsin(-turned[at, 2])), abs=1e-4)
 
 
+@pytest.mark.parametrize("toe", [0.5, -1.5, 3.0])
+def test_static_toe_shifts_what_a_gauge_shows(toe: float) -> None:
+    # SECOND METHOD: scipy's rotations, the turntable set to zero under a wheel with toe.
+    gauge = ss.caster_gauge(6.0, 12.0, -1.0, 20.0, toe)
+    axis = np.array([-np.tan(np.radians(6.0)), -np.tan(np.radians(12.0)), 1.0])
+    axis /= np.linalg.norm(axis)
+    # A left wheel turned inboard at its front by toe, its top inboard by the camber.
+    spin = Rotation.from_euler("z", -toe, degrees=True).apply([0.0, np.cos(np.radians(1.0)), np.sin(np.radians(1.0))])
+    read = {}
+    for sign in (1.0, -1.0):
+        angles = np.linspace(0.0, 1.3 * sign * 20.0, 400_001)
+        turned = Rotation.from_rotvec(np.radians(angles)[:, None] * axis).apply(spin)
+        headings = np.degrees(np.arctan2(-turned[:, 0], turned[:, 1])) + toe
+        at = int(np.argmin(abs(headings - sign * 20.0)))
+        read[sign] = float(np.degrees(np.arcsin(-turned[at, 2])))
+    assert gauge.camber_out == pytest.approx(read[1.0], abs=1e-4)
+    assert gauge.camber_in == pytest.approx(read[-1.0], abs=1e-4)
+    # First order: toe-in takes toe x tan(kingpin inclination) away from what the gauge shows as caster.
+    expected = -toe * np.tan(np.radians(12.0))
+    assert gauge.shift_by_toe == pytest.approx(expected, rel=0.05)
+    # The exact relations know toe.
+    assert gauge.by_exact_formula == pytest.approx(6.0, abs=ANGLE_TOLERANCE_DEG)
+    assert gauge.kingpin_by_brake == pytest.approx(12.0, abs=ANGLE_TOLERANCE_DEG)
+
+
+def test_a_corner_with_toe_is_swept_from_where_it_stands() -> None:
+    straight, toed = (ss.caster_sweep(CARS[1].left.replace(toe=toe)) for toe in (0.0, 0.5))
+    assert toed.toe == pytest.approx(0.5) and straight.shift_by_toe == pytest.approx(0.0, abs=1e-12)
+    shift = toed.by_sines - straight.by_sines
+    assert shift == pytest.approx(toed.shift_by_toe, abs=0.01) and shift < -0.09
+
+
+@every_car
+def test_caster_sweep_tells_the_racks_that_it_took(car: ss.Axle) -> None:
+    for side in ("left", "right"):
+        corner = car.left if side == "left" else car.right
+        gauge = ss.caster_sweep(corner, turn=15.0, travel=5.0)
+        for rack, toe in ((gauge.rack_out, -15.0), (gauge.rack_in, 15.0)):
+            pose = corner.solve(rack=rack, travel=5.0)
+            assert pose.toe - corner.solve(travel=5.0).toe == pytest.approx(toe, abs=1e-8)
+    assert np.isnan(ss.caster_gauge(5.0, 12.0).rack_out)
+
+
 @every_car
 def test_caster_sweep_of_a_corner_is_near_the_textbook_s_wheel(car: ss.Axle) -> None:
     for corner in (car.left, car.right):
@@ -105,14 +148,70 @@ def test_toe_as_a_length() -> None:
     assert ss.toe_as_length(0.4, 600.0) == pytest.approx(ends[0, 1] - ends[1, 1], abs=1e-12)
 
 
-@pytest.mark.parametrize(
-    "ask",
-    [lambda: ss.toe_as_length(1.0, 0.0), lambda: ss.toe_from_length(5.0, 4.0), lambda: ss.toe_from_length(1.0, -4.0)],
-)
-def test_no_toe_of_such_a_diameter(ask: Any) -> None:
-    with pytest.raises(ss.InputError) as caught:
+NAN, ENDLESS = float("nan"), float("inf")
+LEFT = CARS[0].left
+
+REFUSED: list[tuple[Any, str]] = [
+    (lambda: ss.toe_as_length(1.0, 0.0), "diameter"),
+    (lambda: ss.toe_as_length(1.0, NAN), "diameter"),
+    (lambda: ss.toe_as_length(NAN, 400.0), "toe"),
+    (lambda: ss.toe_as_length(ENDLESS, 400.0), "toe"),
+    (lambda: ss.toe_from_length(5.0, 4.0), "length"),
+    (lambda: ss.toe_from_length(1.0, -4.0), "diameter"),
+    (lambda: ss.toe_from_length(NAN, 400.0), "length"),
+    (lambda: ss.toe_from_length(1.0, ENDLESS), "diameter"),
+    (lambda: ss.caster_gauge(NAN, 12.0), "caster"),
+    (lambda: ss.caster_gauge(5.0, 88.0), "kingpin_inclination"),
+    (lambda: ss.caster_gauge(5.0, 12.0, -ENDLESS), "camber"),
+    (lambda: ss.caster_gauge(5.0, 12.0, toe=NAN), "toe"),
+    (lambda: ss.caster_gauge([5.0, 6.0], 12.0), "caster"),  # type: ignore[arg-type]
+    # Within every limit, but no turn about so slanted an axis heads the wheel 60 deg outboard.
+    (lambda: ss.caster_gauge(45.0, 45.0, 45.0, 60.0), "turn"),
+    (lambda: ss.caster_sweep(LEFT, travel=NAN), "travel"),
+    (lambda: ss.bump_steer_plate(LEFT, [0.0, NAN]), "travel"),
+    (lambda: ss.bump_steer_plate(LEFT, [0.0], spacing=0.0), "spacing"),
+    (lambda: ss.bump_steer_plate(LEFT, [0.0], spacing=ENDLESS), "spacing"),
+    (lambda: ss.bump_steer_plate(LEFT, [0.0], offset=NAN), "offset"),
+    (lambda: ss.bump_steer_plate(LEFT, [0.0], rack=NAN), "rack"),
+    (lambda: ss.bump_steer_cure(LEFT, most=NAN), "most"),
+    (lambda: ss.bump_steer_cure(LEFT, over=(-40.0, NAN)), "over"),
+    (lambda: ss.bump_steer_cure(LEFT, over=(-ENDLESS, 40.0)), "over"),
+    (lambda: ss.bump_steer_cure(LEFT, mount_in=NAN), "mount_in"),
+    (lambda: ss.camber_shares(CARS[0], roll=NAN), "roll"),
+    (lambda: ss.camber_shares(CARS[0], roll=1.0, rack=ENDLESS), "rack"),
+    (lambda: ss.camber_shares(CARS[0], roll=1.0, steer=NAN), "steer"),
+    (lambda: ss.camber_shares(CARS[0], roll=1.0, travel=NAN), "travel"),
+    (lambda: ss.camber_shares(CARS[0], roll=1.0, mount_in=NAN), "mount_in"),
+    (lambda: ss.steering_curves(CARS[0], rack=[0.0, NAN]), "rack"),
+    (lambda: ss.steering_curves(CARS[0], rack=[[0.0, 1.0]]), "rack"),
+    (lambda: ss.steering_curves(CARS[0], travel=NAN), "travel"),
+    (lambda: ss.steering_curves(CARS[0], roll=ENDLESS), "roll"),
+    (lambda: ss.largest_lock(CARS[0], travel=NAN), "travel"),
+    (lambda: ss.largest_lock(CARS[0], roll=NAN), "roll"),
+    (lambda: ss.roll_rates(CARS[0], roll=NAN), "roll"),
+    (lambda: ss.roll_rates(CARS[0], travel=NAN), "travel"),
+    (lambda: ss.spring_curves(CARS[0], travel=[NAN]), "travel"),
+    (lambda: ss.spring_curves(CARS[0], preload=NAN), "preload"),
+    (lambda: ss.spring_curves(CARS[0], rack=NAN), "rack"),
+    (lambda: ss.ride_height(CARS[0], NAN), "load"),
+    (lambda: ss.ride_height(CARS[0], 3000.0, preload=ENDLESS), "preload"),
+    (lambda: ss.ride_height(CARS[0], 3000.0, mount_up=NAN), "mount_up"),
+    (lambda: ss.side_force(CARS[0], load=NAN), "load"),
+    (lambda: ss.side_force(CARS[0], load=3000.0, roll=NAN), "roll"),
+]
+
+
+@pytest.mark.parametrize(("ask", "name"), REFUSED, ids=range(len(REFUSED)))
+def test_numbers_that_are_none_or_beyond_their_limits_are_refused_by_name(ask: Any, name: str) -> None:
+    with pytest.raises(ss.InputError, match=name) as caught:
         ask()
-    assert caught.value.name == "diameter"
+    assert caught.value.name == name
+
+
+def test_a_refusal_tells_value_limit_and_unit() -> None:
+    with pytest.raises(ss.InputError, match="kingpin_inclination = 88 deg is not between -45 and 45 deg") as caught:
+        ss.caster_gauge(5.0, 88.0)
+    assert (caught.value.value, caught.value.limit, caught.value.unit) == (88.0, 45.0, "deg")
 
 
 @every_car
@@ -143,12 +242,6 @@ def test_dials_on_a_plate_tell_toe(car: ss.Axle, side: str, spacing: float) -> N
         return float(o * (dial[1] + np.dot(face - dial, s) / s[1]))
 
     assert float(plate.front_dial.sel(travel=40.0)) == pytest.approx(met(pose) - met(start), abs=1e-8)
-
-
-def test_plate_needs_room_between_its_dials() -> None:
-    with pytest.raises(ss.InputError) as caught:
-        ss.bump_steer_plate(CARS[0].left, [0.0], spacing=0.0)
-    assert caught.value.name == "spacing"
 
 
 @pytest.mark.parametrize("aim", ["slope", "flattest"])

@@ -54,6 +54,16 @@ def test_lock_tells_the_limits_and_the_curves(name: str) -> None:
         assert found == pytest.approx(value, abs=HALF * 10.0**-decimals)
     toe_out = ss.sweep(car, inner_steer=[20.0, -20.0], travel=10.0).toe_out_on_turns.values
     assert f"{toe_out[0]:.2f} deg to the left, {toe_out[1]:.2f} to the right" in text
+    # Jacking at either lock; a lock to the left is the rack's own left only where it stands ahead of the axle.
+    for lock, turn in ((left, "left"), (right, "right")):
+        jacked = ss.steering_curves(car, rack=[np.sign(lock.rack) * most], travel=10.0)
+        rise, lean = float(jacked.body_rise[0]), float(jacked.body_lean[0])
+        way = "right" if lean > 0.0 else "left"
+        assert (
+            f"steered to the {turn} with the struts' lengths held: the body rises {rise:.1f} mm at the centre line and"
+            f" leans {abs(lean):.2f} deg to the {way}"
+        ) in text
+    assert "caster: top of the steering axis leans rearward" in text and "holds ride height" in text
 
 
 def test_lock_gives_data_and_a_picture(tmp_path: Path) -> None:
@@ -97,7 +107,10 @@ def test_spring_tells_rate_height_and_side_force() -> None:
         round(float(curves.motion_ratio), 3),
         round(float(curves.wheel_rate), 2),
     ]
-    assert f"{ss.ride_height(car, 3300.0, preload=4.0):+.1f} mm" in text
+    height = ss.ride_height(car, 3300.0, preload=4.0)
+    assert (
+        f"{abs(height):.1f} mm {'below' if height > 0.0 else 'above'} design height (travel {height:+.1f} mm)" in text
+    )
     assert str(ss.side_force(car, load=3300.0 - 36.0 * 9.80665)) in text
 
 
@@ -105,6 +118,56 @@ def test_gauge_tells_what_is_shown_and_its_error() -> None:
     text = fine("gauge", "demo:hillclimb_saloon", "--turn", "10", "--diameter", "600")
     found = ss.caster_sweep(ss.demo("hillclimb_saloon").left, turn=10.0)
     assert f"{found.by_sines:.3f}" in text and f"{found.errors['by_practice']:.3f}" in text and "600 mm" in text
+
+
+def test_gauge_warns_of_a_rack_beyond_its_stroke_and_of_toe(tmp_path: Path) -> None:
+    text = fine("gauge", "demo:gravel_hatch", "--turn", "55")
+    found = ss.caster_sweep(ss.demo("gravel_hatch").left, turn=55.0)
+    assert f"Rack {found.rack_in:+.1f} mm goes beyond rack.stroke = 65 mm" in text
+    assert f"Rack {found.rack_out:+.1f} mm goes beyond rack.stroke = 65 mm" in text
+    assert "goes beyond" not in fine("gauge", "demo:gravel_hatch")
+    car = ss.demo("gravel_hatch")
+    path = tmp_path / "toed.toml"
+    path.write_text(car.with_corners(car.left.replace(toe=0.4)).to_toml(), encoding="utf-8")
+    shift = ss.caster_sweep(car.left.replace(toe=0.4)).shift_by_toe
+    toed = fine("gauge", path)
+    assert f"Toe of this wheel +0.400 deg is {ss.toe_as_length(0.4, 431.8):+.2f} mm" in toed
+    assert f"shifts caster by sines by {shift:+.3f} deg" in toed and shift < -0.05
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["spring", "demo:gravel_hatch", "--load", "nan"],
+        ["spring", "demo:gravel_hatch", "--load", "1e9"],
+        ["spring", "demo:gravel_hatch", "--preload", "inf"],
+        ["gauge", "demo:gravel_hatch", "--diameter", "nan"],
+        ["gauge", "demo:gravel_hatch", "--diameter", "0"],
+        ["gauge", "demo:gravel_hatch", "--turn", "nan"],
+        ["cure", "demo:gravel_hatch", "--from", "nan"],
+        ["cure", "demo:gravel_hatch", "--mount-in", "nan"],
+        ["lean", "demo:gravel_hatch", "--most", "nan"],
+        ["lean", "demo:gravel_hatch", "--travel", "nan"],
+        ["lock", "demo:gravel_hatch", "--clearance", "nan"],
+        ["lock", "demo:gravel_hatch", "--roll", "inf"],
+    ],
+    ids=" ".join,
+)
+def test_nothing_is_printed_before_a_refusal(arguments: list[str]) -> None:
+    result = run(*arguments)
+    assert result.exit_code == 1 and result.stdout == ""
+    field = {"--from": "over"}.get(arguments[2], arguments[2].strip("-").replace("-", "_"))
+    assert result.stderr.startswith(f"error: {field} = ")
+
+
+def test_spring_without_an_unsprung_mass_refuses_a_load(tmp_path: Path) -> None:
+    tables = ss.demo("gravel_hatch").to_dict()
+    del tables["axle"]["unsprung_mass"]
+    path = tmp_path / "car.toml"
+    path.write_text(ss.Axle.from_dict(tables).to_toml(), encoding="utf-8")
+    refused = run("spring", path, "--load", "3000")
+    assert refused.exit_code == 1 and refused.stdout == "" and "axle.unsprung_mass" in refused.stderr
+    assert "wheel rate" not in fine("spring", path).splitlines()[0] and "side force" not in fine("spring", path)
 
 
 def test_cure_tells_before_and_after(tmp_path: Path) -> None:
@@ -129,7 +192,7 @@ def test_space_writes_a_page_once(tmp_path: Path) -> None:
     [
         (["lock", "demo:gravel_hatch", "--travel", "500"], 3, "out of reach"),
         (["lock", "demo:gravel_hatch", "--clearance", "900"], 1, "tyre clearance"),
-        (["lean", "demo:gravel_hatch", "--most", "0"], 1, "0.0 deg"),
+        (["lean", "demo:gravel_hatch", "--most", "0"], 1, "most = 0 deg"),
         (["lean", "demo:gravel_hatch", "--travel", "900"], 3, "end of its arc"),
         (["spring", "demo:gravel_hatch", "--load", "1e9"], 1, "load"),
         (["gauge", "demo:gravel_hatch", "--turn", "90"], 1, "turn"),

@@ -10,6 +10,8 @@ import numpy as np
 import typer
 import xarray as xr
 
+from strutsweep._core import Axle, rack_sense
+from strutsweep._within import above_zero
 from strutsweep.command_line.arguments import (
     CarName,
     FormatChoice,
@@ -36,7 +38,7 @@ from strutsweep.cures import bump_steer_cure
 from strutsweep.errors import FileError, InputError
 from strutsweep.gauges import caster_gauge, caster_sweep, toe_as_length
 from strutsweep.rolling import roll_rates
-from strutsweep.springs import ride_height, side_force, spring_curves
+from strutsweep.springs import GRAVITY, ride_height, side_force, spring_curves
 from strutsweep.steering import largest_lock, steering_curves
 from strutsweep.sweeping import sweep
 from strutsweep.words import attributes
@@ -127,7 +129,7 @@ def lock(
 
     The largest safe lock to either side and what limits it, as far as the car file tells; then both wheels over the
     rack: steer to the left positive, Ackermann by angle and by cotangents (100 % is true), turning circle, camber,
-    trail and scrub. --plot draws the car from above at the largest lock to the left.
+    trail and scrub; and jacking, what lock alone does to the body. --plot draws the car from above at the largest lock to the left.
     """
     check_paths(output, plot)
     axle = load_car(car)
@@ -157,7 +159,12 @@ def lock(
         printer.notes(
             f"Toe-out on turns with the inner wheel at 20 deg: {toe_out[0]:.2f} deg to the left,"
             f" {toe_out[1]:.2f} to the right.",
-            "Steer and turns: positive to the left. Ackermann: none within 1 deg of straight ahead.",
+            "Ackermann by angle: toe-out as a share of what the true condition asks; by cotangents: the cotangents'"
+            " difference as a share of kingpin track over wheelbase. None within 1 deg of straight ahead.",
+            *(_jacked(curves.isel(rack=end), turn) for end, turn in _ends(axle)),
+            "Positive: rack, turns, mean steer and wheel steer to the left"
+            + "".join(f"; {name.replace('_', ' ')}: {attributes(name)['positive']}" for name in STEER_READINGS[1:])
+            + ".",
             held(curves),
             *out_of_reach(curves),
             *beyond(axle, {"travel": travel}),
@@ -169,6 +176,23 @@ def lock(
         return plots.turn_view(axle, rack=locks[0].rack * (1.0 - 1e-9), travel=travel, roll=roll)
 
     deliver(curves, format=format, output=output, plot=plot, print_table=print_table, draw=draw)
+
+
+def _ends(car: Axle) -> list[tuple[int, str]]:
+    """Rows of curves over the rack at which the wheels stand farthest to the left and to the right."""
+    return [(-1, "left"), (0, "right")] if rack_sense(car) > 0.0 else [(0, "left"), (-1, "right")]
+
+
+def _jacked(at: xr.Dataset, turn: str) -> str:
+    """What lock does to the body, in a sentence."""
+    rise, lean = float(at.body_rise), float(at.body_lean)
+    if not np.isfinite(rise):
+        return f"Jacking, steered to the {turn}: none, that pose is out of reach."
+    return (
+        f"Jacking, steered to the {turn} with the struts' lengths held: the body"
+        f" {'rises' if rise >= 0.0 else 'sinks'} {abs(rise):.1f} mm at the centre line and leans {abs(lean):.2f} deg to"
+        f" the {'right' if lean >= 0.0 else 'left'}."
+    )
 
 
 def _metres(values: Any) -> list[str]:
@@ -194,8 +218,7 @@ def lean(
     --plot draws the path of the roll centre.
     """
     check_paths(output, plot)
-    if not 0.0 < most <= 45.0:
-        raise InputError(f"a roll of {most} deg is not between 0 and 45 deg", name="most", value=most)
+    most = above_zero("most", most, "deg", 45.0)
     axle = load_car(car)
     inputs: dict[str, Any] = {"travel": travel, "rack": rack, **settings}
     rolls = sweep(axle, roll=np.linspace(-most, most, 9), **inputs)
@@ -268,7 +291,21 @@ def spring(
     """
     axle = load_car(car)
     low, high = (limit.taken for limit in limits_of(axle, "travel"))
+    # Everything is worked out before anything is printed: what is refused leaves no half of an answer.
     curves = spring_curves(axle, travel=np.linspace(-low, high, 9), preload=preload).sel(side=side.value)
+    weight = load if load is not None else axle.dimensions["wheel_load"]
+    mass = axle.dimensions["unsprung_mass"]
+    said = []
+    if load is not None and mass is None:
+        raise InputError("load: the car file lacks axle.unsprung_mass to go with it", name="load", value=load)
+    if weight is not None and mass is not None:
+        height = ride_height(axle, weight, side=side.value, preload=preload)
+        said.append(
+            f"Under {weight:.0f} N at the ground the body sits {abs(height):.1f} mm"
+            f" {'below' if height >= 0.0 else 'above'} design height (travel {height + 0.0:+.1f} mm)."
+        )
+        carried = None if load is None else load - mass * GRAVITY
+        said.append(f"At design height, {side_force(axle, side=side.value, load=carried)}.")
     printer = Printer()
     names = ("spring_force", "wheel_load", "motion_ratio", "wheel_rate", "rate_by_geometry", "ride_frequency")
     printer.sheet(
@@ -279,15 +316,12 @@ def spring(
             {int(row): "out of reach" for row in np.flatnonzero(curves.status.values)},
         )
     )
-    weight = load if load is not None else axle.dimensions["wheel_load"]
-    if weight is not None and axle.dimensions["unsprung_mass"] is not None:
-        height = ride_height(axle, weight, side=side.value, preload=preload)
-        printer.notes(f"Under {weight:.0f} N at the ground the body sits {height:+.1f} mm below design height.")
-    if weight is not None or axle.dimensions["wheel_load"] is not None:
-        mass = axle.dimensions["unsprung_mass"] or 0.0
-        carried = None if load is None else load - mass * 9.80665
-        printer.notes(f"At design height, {side_force(axle, side=side.value, load=carried)}.")
-    printer.notes("Wheel load is what the spring carries: the unsprung weight is left out. The bump stop is not in it.")
+    printer.notes(
+        *said,
+        f"Held: travel of both wheels measured at the ground, straight ahead, upright, settings as measured; lower seat"
+        f" {preload + 0.0:+g} mm up.",
+        "Wheel load is what the spring carries: the unsprung weight is left out. The bump stop is not in it.",
+    )
     print_cautions(printer)
 
 
@@ -303,26 +337,29 @@ def gauge(
     """What will the workshop's gauges show, and how far is that from the truth?
 
     A caster sweep by each common formula, on this corner and on a wheel that turns about a fixed axis; kingpin
-    inclination with the brake locked; toe as a length. Angles in deg, lengths in mm; a positive caster leans the top of
-    the steering axis rearward, a positive toe is toe-in.
+    inclination with the brake locked; toe as a length. Tells the rack that either turn takes, and where that is beyond
+    the car file's stroke. Angles in deg, lengths in mm; a positive caster leans the top of the steering axis rearward,
+    a positive toe is toe-in, and out means that the front of the wheel points outboard.
     """
     axle = load_car(car)
-    printer = Printer()
     ways = {
         "by_sines": "caster by sines",
         "by_practice": "caster by practice",
         "by_exact_formula": "caster, exact formula",
     }
-    for side in Side:
-        corner = corner_of(axle, side)
-        found = caster_sweep(corner, turn=turn)
-        fixed = caster_gauge(found.caster, found.kingpin_inclination, found.camber, turn)
+    # Everything is worked out before anything is printed: what is refused leaves no half of an answer.
+    corners = {side.value: corner_of(axle, side) for side in Side}
+    gauges = {side: caster_sweep(corner, turn=turn) for side, corner in corners.items()}
+    lengths = {side: toe_as_length(found.toe, diameter) for side, found in gauges.items()}
+    printer = Printer()
+    for side, found in gauges.items():
+        fixed = caster_gauge(found.caster, found.kingpin_inclination, found.camber, turn, found.toe)
         rows = [*ways.values(), "kingpin by brake"]
         shown, alone = ([*(getattr(of, name) for name in ways), of.kingpin_by_brake] for of in (found, fixed))
         truth = [found.caster] * 3 + [found.kingpin_inclination]
         printer.sheet(
             Sheet(
-                f"{axle.name}, {side.value}: turned {turn:g} deg out and in, camber {found.camber_out:+.3f} and"
+                f"{axle.name}, {side}: turned {turn:g} deg out and in, camber {found.camber_out:+.3f} and"
                 f" {found.camber_in:+.3f} deg",
                 Column(["reading"], rows, words=True),
                 [
@@ -333,12 +370,21 @@ def gauge(
                 ],
             )
         )
-        length = toe_as_length(corner.toe, diameter)
-        printer.notes(f"Toe of this wheel {corner.toe:+.3f} deg is {length:+.2f} mm across {diameter:g} mm.")
+        printer.notes(
+            f"Toe of this wheel {found.toe + 0.0:+.3f} deg is {lengths[side] + 0.0:+.2f} mm across {diameter:g} mm; by"
+            f" itself it shifts caster by sines by {found.shift_by_toe + 0.0:+.3f} deg.",
+            f"The rack stands at {found.rack_out:+.1f} mm for out and {found.rack_in:+.1f} mm for in.",
+            *beyond(axle, {"rack": round(max(found.rack_out, found.rack_in), 1)}),
+            *beyond(axle, {"rack": round(min(found.rack_out, found.rack_in), 1)}),
+        )
         printer.gap()
     printer.notes(
         "By practice: the difference of the two cambers times 1.5 at 20 deg, times 3 at 10 deg; none at other turns.",
         "On a strut the steering axis moves as it steers: a fixed axis is what the formulas take for granted.",
+        "The turntable's zero is the wheel straight ahead as it stands, toe and all: the gauge sees caster in the wheel's"
+        " own plane, which toe turns against the car.",
+        "Held: ride height (travel measured at the ground), design height, upright, settings as measured. Rack: positive"
+        " toward the left of the car.",
     )
 
 
@@ -359,8 +405,10 @@ def cure(
 ) -> None:
     """What cures bump steer: a spacer at the tie rod's outer end, or another height of the rack?
 
-    How far to raise either, how much longer the tie rod has to be for toe at design height to stay, and bump steer
-    before and after. --plot draws toe over travel before and after, cured by the spacer.
+    How far to raise either joint (negative: lower it), and bump steer before and after. A joint that is raised leaves
+    the rod too short or too long by a little: the column 'tie rod longer' says how much has to be added to it (negative:
+    taken off) so that toe at design height is what it was before. Ride height is held. --plot draws toe over travel
+    before and after, cured by the spacer.
     """
     check_plot_path(plot)
     axle = load_car(car)
@@ -387,8 +435,10 @@ def cure(
         )
     )
     printer.notes(
-        "Slope: toe-in as the wheel rises, at design height."
-        f" Spread: greatest less least toe from {low:g} to {high:g} mm.",
+        "Slope: positive where the wheel toes in as it rises, at design height."
+        f" Spread: greatest less least toe over travel from {low:g} to {high:g} mm (positive: bump), ride height held.",
+        "Tie rod longer: added to the rod with the joint moved, so that without settings toe at design height stays what"
+        " it was; with settings it may move a little, and toe has to be set again.",
         "Bump steer asks for points measured to a millimetre; check it on the car.",
     )
     if plot is not None:

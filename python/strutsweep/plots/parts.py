@@ -28,6 +28,8 @@ _KNUCKLE: Final = ("#dfe3e7", "#c3c9d0")
 _TUBE: Final = "#4a525c"
 _TUBE_SHARE: Final = 0.55
 """The strut's tube is drawn this long, as a share of the design length from `strut.low` to the top: no corner says."""
+_LIES_ON_MM: Final = 4.0
+"""Two lines that are nowhere farther apart than this are one line on the sheet."""
 _NEAR_MM: Final = 300.0
 """A steering axis that meets the ground farther from the contact centre does not stretch the picture."""
 
@@ -165,7 +167,9 @@ def draw(axes: Axes, view: View, now: Places) -> None:
         solid_joinstyle="round",
         zorder=2.5,
     )
-    line("tie_rod", [now.inner, now.outer], color=GREEN, linewidth=2.4, zorder=2.7)
+    # A tie rod that lies on the arm in this view lets it show through.
+    broken = {"dashes": (3, 3)} if _covers(view, (now.inner, now.outer), (now.front, now.rear, now.ball_joint)) else {}
+    line("tie_rod", [now.inner, now.outer], color=GREEN, linewidth=2.4, zorder=2.7, **broken)
     axis = now.top - now.ball_joint
     line(
         "strut_axis",
@@ -191,6 +195,19 @@ def draw(axes: Axes, view: View, now: Places) -> None:
         ("steering_axis_at_ground", [now.axis_at_ground], "D", RED, RED),
     ):
         line(name, points, **{**joints, "marker": mark, "color": colour, "markerfacecolor": face})
+
+
+def _covers(view: View, rod: tuple[Vector, Vector], arm: tuple[Vector, Vector, Vector]) -> bool:
+    """Whether a tie rod lies along a leg of the arm in this view."""
+    start, end, front, rear, ball = (np.array(view.flat(point)) for point in (*rod, *arm))
+
+    def off(at: Vector, foot: Vector) -> float:
+        """Distance of a point from one leg."""
+        leg = ball - foot
+        share = float(np.clip((at - foot) @ leg / (leg @ leg), 0.0, 1.0)) if leg.any() else 0.0
+        return float(np.linalg.norm(at - foot - share * leg))
+
+    return any(off(start, foot) < _LIES_ON_MM and off(end, foot) < _LIES_ON_MM for foot in (front, rear))
 
 
 def draw_design(axes: Axes, view: View, design: Places) -> None:
