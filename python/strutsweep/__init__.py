@@ -20,7 +20,8 @@ from strutsweep._core import Axle, Corner, Pose, TopPlate, __version__, demo, de
 from strutsweep.carding import Card, card
 from strutsweep.cures import BumpSteerCure, bump_steer_cure
 from strutsweep.errors import FileError, GeometryError, InputError, ReachError, StrutsweepError
-from strutsweep.fitting import Combination, Fit, fit, next_measurements
+from strutsweep.combinations import Combination
+from strutsweep.fitting import Fit, fit
 from strutsweep.gauges import (
     CasterGauge,
     bump_steer_plate,
@@ -30,6 +31,7 @@ from strutsweep.gauges import (
     toe_from_length,
 )
 from strutsweep.measurements import Measurements
+from strutsweep.next_measuring import next_measurements
 from strutsweep.planning import AxlePlan, Plan, Want, plan, plan_map
 from strutsweep.rolling import roll_rates
 from strutsweep.scattering import Scatter, Source, normal, scatter, triangular, uniform

@@ -354,14 +354,14 @@ def dimensions(corner: Corner) -> list[str]:
     return [*_coordinates(corner), *WHEEL_DIMENSIONS, *SETTINGS]
 
 
-def _fields(corner: Corner) -> list[str]:
+def point_fields(corner: Corner) -> list[str]:
     """Hard points of a corner as a car file spells them, the clamp's pivot only if it has one of its own."""
     own_clamp = "clamp" in corner.to_dict()["strut"]
     return [spelled for spelled in HARD_POINT_FIELDS.values() if own_clamp or spelled != "strut.clamp"]
 
 
 def _coordinates(corner: Corner) -> list[str]:
-    return [f"{point}.{axis}" for point in _fields(corner) for axis in XYZ]
+    return [f"{point}.{axis}" for point in point_fields(corner) for axis in XYZ]
 
 
 def unit_of(dimension: str) -> str:
@@ -406,13 +406,13 @@ def expanded(corner: Corner, name: str, argument: str) -> list[str]:
     known = dimensions(corner)
     if spelled in known:
         return [spelled]
-    if spelled in _fields(corner):
+    if spelled in point_fields(corner):
         return [f"{spelled}.{axis}" for axis in XYZ]
     if spelled in MOTIONS:
         raise InputError(
             f"{argument}: {spelled} is a motion, which is swept and not a dimension of the car", name=argument, value=name
         )
-    raise unknown_name(argument, name, [EVERY_POINT, *PARTS, *_fields(corner), *known])
+    raise unknown_name(argument, name, [EVERY_POINT, *PARTS, *point_fields(corner), *known])
 
 
 def scatter(

@@ -14,6 +14,8 @@ import pytest
 from scipy import stats
 
 import strutsweep as ss
+from strutsweep import _fit_problem
+from strutsweep.words import HARD_POINT_FIELDS
 
 WITHIN_MM = 3.0
 TOE_DEG, CAMBER_DEG = 0.02, 0.03
@@ -159,6 +161,105 @@ def test_leaving_one_out(fitted: tuple[ss.Corner, ss.Corner, ss.Fit]) -> None:
         found.leave_one_out(by="day")  # type: ignore[arg-type]
 
 
+# What is told is a sum of dimensions; what is not is a movement of them.
+
+
+def test_two_unknowns_and_one_number_by_hand(corner: ss.Corner) -> None:
+    # IDENTITY: caster = atan2(-e_x, e_z) with e = top - ball joint: of their fore-aft places it tells the difference, and a
+    # movement of both by the same amount it does not see. With 2 and 1 mm known before, the difference was known to
+    # sqrt(5) mm, and the common place, once the difference is known, to 2 / sqrt(5) mm.
+    e = corner.points["strut_top"] - corner.points["ball_joint"]
+    slope = math.degrees(e[2] / (e[0] ** 2 + e[2] ** 2))
+    gauge = 0.02
+    priors = {"strut.top.x": ss.normal(2.0), "lower_arm.ball_joint.x": ss.normal(1.0)}
+    caster = corner.solve().caster
+    found = ss.fit(corner, ss.Measurements.curve("caster", caster - 1.5 * slope, gauge), priors)
+    told, unseen = found.combinations
+    assert told.is_told
+    assert not unseen.is_told
+    assert told.words == "strut.top.x - 1.00 lower_arm.ball_joint.x"
+    assert told.weights == pytest.approx({"strut.top.x": 1.0, "lower_arm.ball_joint.x": -1.0}, abs=5e-3)
+    assert told.unit == "mm"
+    # Round-off of weights that are printed to two figures, and of a caster that is not quite linear.
+    assert told.before == pytest.approx(math.sqrt(5.0), rel=2e-3)
+    assert told.after == pytest.approx(1.0 / math.sqrt(1.0 / 5.0 + (slope / gauge) ** 2), rel=1e-2)
+    assert told.value == pytest.approx(1.5, rel=0.02)
+    assert unseen.weights == pytest.approx({"strut.top.x": 1.0, "lower_arm.ball_joint.x": 1.0}, abs=5e-3)
+    assert unseen.before == pytest.approx(2.0 / math.sqrt(5.0), rel=5e-3)
+    assert unseen.after == pytest.approx(unseen.before, rel=1e-3)
+    assert math.isnan(unseen.value)
+    assert f"strut.top.x - 1.00 lower_arm.ball_joint.x = {told.value:+.3g} mm, known to 0.2" in found.report()
+    assert "lower_arm.ball_joint.x by +1.00, strut.top.x by +1.00 mm: 0.894 -> 0.894 mm" in found.report()
+
+
+def test_sums_are_known_and_movements_unseen_as_plain_numpy_has_it(fitted: tuple[ss.Corner, ss.Corner, ss.Fit]) -> None:
+    # SECOND METHOD: covariance of the dimensions before and after by the gain matrix of a linear measurement, from the
+    # slopes of `sensitivities` at the fitted corner.
+    truth, _, found = fitted
+    names = list(found.parameters)
+    before = np.diag([0.1**2 if name.startswith("wheel.") and name.count(".") == 1 else WITHIN_MM**2 / 3.0 for name in names])
+    slopes = []
+    for mount_in, mount_back in PLATES:
+        at = {"travel": TRAVEL, "mount_in": mount_in, "mount_back": mount_back}
+        slope = ss.sensitivities(found.corner, readings=["toe", "camber"], parameters=names, **at).data.slope
+        slopes += [slope.sel(reading=name).values / gauge for name, gauge in (("toe", TOE_DEG), ("camber", CAMBER_DEG))]
+    seen = np.concatenate(slopes)
+    gain = before @ seen.T @ np.linalg.inv(seen @ before @ seen.T + np.eye(len(seen)))
+    after = before - gain @ seen @ before
+    true = dict(zip(names, np.zeros(len(names)), strict=True))
+    for point, spelled in HARD_POINT_FIELDS.items():
+        true |= {f"{spelled}.{x}": truth.points[point][i] - found.start.points[point][i] for i, x in enumerate("xyz")}
+    surprises = []
+    for one in found.combinations:
+        weights = np.array([one.weights.get(name, 0.0) for name in names])
+        if one.is_told:
+            assert one.before == pytest.approx(math.sqrt(weights @ before @ weights), rel=1e-6)
+            assert one.after == pytest.approx(math.sqrt(weights @ after @ weights), rel=1e-3)
+            assert one.after < one.before / math.sqrt(2.0)
+            surprises.append((one.value - sum(true[name] * weight for name, weight in one.weights.items())) / one.after)
+            continue
+        assert one.after >= one.before / math.sqrt(2.0) - 1e-9
+        # As far as it was uncertain before, and still no more than all gauges together would notice.
+        assert np.linalg.norm(seen @ weights) * one.before < 1.0 + 1e-3
+    assert len(surprises) > 5
+    assert stats.chi2.sf(np.square(surprises).sum(), len(surprises)) > IMPROBABLE
+    assert "narrows it by 29 % at most" in found.report()
+
+
+def test_what_is_not_known_before_leaves_the_rest_as_if_its_prior_were_wide(corner: ss.Corner) -> None:
+    # SECOND METHOD: a prior so wide that it says nothing. Combinations of the rest are the same, whatever the inner scale.
+    swept = ss.sweep(corner, travel=TRAVEL)
+    sheet = ss.Measurements.from_sweep(swept, ["toe", "camber"], 0.02)
+    rest = {"tie_rod.inner": ss.normal(2.0), "tie_rod.outer": ss.normal(2.0)}
+    flat = ss.fit(corner, sheet, rest | {"wheel.toe": math.inf, "wheel.camber": math.inf})
+    wide = ss.fit(corner, sheet, rest | {"wheel.toe": ss.normal(1e4), "wheel.camber": ss.normal(1e4)})
+    known = [[one for one in found.combinations if one.before < 100.0] for found in (flat, wide)]
+    assert len(known[0]) == len(known[1]) == len(flat.combinations) - 2
+    for first, second in zip(*known, strict=True):
+        assert first.is_told == second.is_told
+        assert [first.before, first.after] == pytest.approx([second.before, second.after], rel=1e-4)
+    assert [one.words.split()[0] for one in flat.combinations[:2]] == ["wheel.camber", "wheel.toe"]
+    assert flat.leave_one_out().settled.all()
+
+
+def test_sources_that_take_each_other_back_are_no_movement(corner: ss.Corner) -> None:
+    # Two sources of one coordinate: their sum is one dimension, and their difference moves nothing.
+    sources = [ss.Source("tape", ss.normal(2.0), {"strut.top.x": 1.0}), ss.Source("wear", ss.normal(1.0), {"strut.top.x": 1.0})]
+    found = ss.fit(corner, ss.Measurements.curve("caster", corner.solve().caster, 0.02), sources)
+    assert [one.words for one in found.combinations] == ["strut.top.x"]
+    assert found.combinations[0].before == pytest.approx(math.sqrt(5.0), rel=1e-9)
+
+
+def test_a_search_that_did_not_end_is_told(corner: ss.Corner, monkeypatch: pytest.MonkeyPatch) -> None:
+    _, start = planted(3)
+    measured = curves(ss.demo("hillclimb_saloon").left, 3)
+    assert ss.fit(start, measured, PRIORS).converged
+    monkeypatch.setattr(_fit_problem, "MOST_EVALUATIONS", 1)
+    found = ss.fit(start, measured, PRIORS)
+    assert not found.converged
+    assert "did not end within 1 evaluations: trust no number of it" in found.report()
+
+
 # Linear problems that plain numpy solves.
 
 
@@ -192,7 +293,18 @@ def test_without_priors_the_data_alone_decide(corner: ss.Corner) -> None:
     assert found.corner.camber == pytest.approx(-1.7, abs=1e-9)
     assert found.corner.toe == pytest.approx(0.3, abs=1e-9)
     np.testing.assert_allclose(found.unknowns.after, [0.1, 0.05], rtol=1e-9)
-    assert "anything" in str(found.table())
+    assert "nothing known" in str(found.table())
+    # IDENTITY: two numbers that are the unknowns themselves, of which nothing was known.
+    assert [one.words for one in found.combinations] == ["wheel.camber", "wheel.toe"]
+    assert [one.before for one in found.combinations] == [math.inf, math.inf]
+    np.testing.assert_allclose([one.value for one in found.combinations], [-1.2, 0.3], atol=1e-9)
+    np.testing.assert_allclose([one.after for one in found.combinations], [0.1, 0.05], rtol=1e-9)
+    assert "wheel.camber = -1.2 deg, known to 0.1 deg (nothing known before)" in found.report()
+    # Each settles its unknown alone: without it there is no prediction, and that is said without a warning.
+    for left_out in (found.leave_one_out(), found.leave_one_out(by="curve")):
+        assert not left_out.settled.any()
+        assert np.isnan(left_out.predicted).all()
+        assert np.isinf(left_out.standard_deviation).all()
     assert math.isinf(found.predict("camber").standard_deviation_before.item())
 
 
@@ -303,7 +415,7 @@ def test_priors_that_are_none_are_refused(corner: ss.Corner, priors: dict[Any, f
 def test_what_the_data_leave_open_is_named_where_nothing_was_known(corner: ss.Corner) -> None:
     # IDENTITY: where on the damper rod the second point sits decides nothing.
     sheet = ss.Measurements.from_sweep(ss.sweep(corner, travel=TRAVEL), ["toe", "camber"], 0.01)
-    with pytest.raises(ss.InputError, match=r"do not settle [+]0[.]99 strut[.]low[.]z, of which nothing was known"):
+    with pytest.raises(ss.InputError, match=r"movement of strut[.]low[.]z by [+]0[.]99 mm, of which nothing was"):
         ss.fit(corner, sheet, {"strut.low": math.inf})
 
 

@@ -14,10 +14,11 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
+from strutsweep._fit_problem import gauge_name
 from strutsweep._printed import figures
 from strutsweep._printed import shown as shown_unit
 from strutsweep.errors import InputError
-from strutsweep.fitting import Fit, gauge_name
+from strutsweep.fitting import Fit
 from strutsweep.plots.sheet import (
     BLUE,
     GREEN,

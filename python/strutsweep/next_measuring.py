@@ -1,0 +1,106 @@
+"""Which measurement to make next: how much each of several possible ones would narrow a wanted reading."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from strutsweep._fit_problem import gauge_columns
+from strutsweep._printed import Table, figures, shown
+from strutsweep.errors import InputError
+from strutsweep.fitting import Fit
+from strutsweep.measurements import Measurements
+from strutsweep.sweeping import TravelAt
+from strutsweep.words import READINGS
+
+__all__ = ["next_measurements"]
+
+
+def next_measurements(
+    known: Fit, candidates: Measurements, reading: str, *, travel_at: TravelAt = "ground", **inputs: float
+) -> Table:
+    """Which measurement to make next: which of several narrows a wanted reading most.
+
+    Parameters
+    ----------
+    known : Fit
+        What is known so far; a fit to `Measurements.none` if that is only the priors.
+    candidates : Measurements
+        What could be measured, each curve by itself; its values do not matter, its accuracies do.
+    reading : str
+        The wanted reading.
+    travel_at : {"ground", "hub", "strut"}
+        Where its travel is measured.
+    **inputs : float
+        Its pose: fields of setting and motion.
+
+    Returns
+    -------
+    Table
+        The candidates, the most useful first, with the standard deviation of the wanted reading that each would leave.
+
+    Raises
+    ------
+    InputError
+        An unknown name, or no candidate.
+    ReachError
+        A pose is out of reach.
+
+    Notes
+    -----
+    The update of a normal distribution by linear measurements, at the fitted corner: what a measurement will show does not
+    matter to how much it will tell.
+
+    Examples
+    --------
+    >>> import strutsweep as ss
+    >>> before = ss.fit(ss.demo("gravel_hatch").left, ss.Measurements.none(), {"points": ss.normal(1.5)})
+    >>> candidates = ss.Measurements.curve("toe", [0.0, 0.0, 0.0], 0.02, travel=[-40.0, 0.0, 40.0], name="bump steer")
+    >>> candidates += ss.Measurements.curve("caster", 0.0, 0.1)
+    >>> ss.next_measurements(before, candidates, "toe", travel=60.0).rows[0][0]
+    'bump steer'
+    """
+    if not isinstance(known, Fit):
+        raise InputError("known: a Fit is wanted", name="known", value=known)
+    if not len(candidates):
+        raise InputError("candidates: there is none", name="candidates", value=0)
+    for name, value in inputs.items():
+        if np.ndim(value):
+            raise InputError(f"{name}: one pose is wanted, not {np.size(value)}", name=name, value=value)
+    pose: dict[str, Any] = dict(inputs)
+    wanted = Measurements.curve(reading, 0.0, 1.0, travel_at=travel_at, **pose)
+    problem, z = known._problem, known._at_solution()
+    _, wanted_slopes = problem.computed(z, wanted)
+    slope = wanted_slopes[0]
+    covariance = known._covariance
+    now = math.sqrt(float(slope @ covariance @ slope))
+    rows = []
+    for name in candidates.names:
+        own = candidates.chosen(np.array([curve == name for curve in candidates.curves]))
+        _, slopes = problem.computed(z, own)
+        weighted = slopes / own.accuracy[:, None]
+        if any(own.zeroed):
+            basis, _ = np.linalg.qr(gauge_columns(own) / own.accuracy[:, None])
+            weighted = weighted - basis @ (basis.T @ weighted)
+        crossed = weighted @ covariance
+        gained = crossed @ slope
+        together = np.eye(len(own)) + crossed @ weighted.T
+        left = max(0.0, now**2 - float(gained @ np.linalg.solve(together, gained)))
+        rows.append((math.sqrt(left), name, len(own)))
+    rows.sort(key=lambda row: row[0])
+    units, factor = shown(READINGS[reading]["units"])
+    percent = [100.0 * (1.0 - left / now) if now else 0.0 for left, _, _ in rows]
+    table = [
+        (name, str(count), figures(factor * left), f"{gain:.1f}") for (left, name, count), gain in zip(rows, percent, strict=True)
+    ]
+    what = wanted.described(0)
+    return Table.of(
+        f"What to measure next to know {what}",
+        ("candidate", "numbers", f"leaves {units}", "narrower by %"),
+        table,
+        (f"Standard deviation of {what} now: {figures(factor * now)} {units}.",),
+    )
+
+
