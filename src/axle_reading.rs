@@ -71,10 +71,10 @@ pub const AXLE_READING_COUNT: usize = 14;
 declare_axle_readings! {
     wheel_steer, WheelSteer, true, "deg", "road-wheel angle",
     "to the left",
-    "Steer angle of the wheel: its heading against the car's longitudinal axis, seen from above, static toe included. Less toe on the left, toe on the right. ISO 8855:2011 7.1.8.";
+    "Steer angle of the wheel: its heading against the car's longitudinal axis, seen from above, static toe included. Toe with its sign turned on the left wheel, toe itself on the right one. ISO 8855:2011 7.1.8.";
     camber_to_body, CamberToBody, true, "deg", "camber to the body",
     "top of the wheel leans outboard",
-    "Angle between wheel plane and the body's vertical axis. The reading camber is to the ground: the two differ by the roll, outside wheel plus, inside wheel minus, to first order. Without roll they are one.";
+    "Angle between wheel plane and the body's vertical axis. The reading camber is to the ground: to first order it is camber to the body plus the roll on the wheel to whose side the body leans, which is the outer one in a turn, and minus the roll on the other. Without roll they are one.";
     anti_dive_share, AntiDiveShare, true, "%", "anti-dive",
     "braking lifts the front of the body",
     "Share of the load that braking shifts forward that this corner's links carry in place of its spring: front brake share x tan(anti-dive angle) x wheelbase / height of the centre of gravity. NaN where the car file lacks one of them.";
@@ -95,22 +95,22 @@ declare_axle_readings! {
     "Sum of the two wheels' toe. ISO 8855:2011 7.1.7.";
     ackermann_by_angle, AckermannByAngle, false, "%", "Ackermann by angle",
     "inner wheel turned farther than the outer one",
-    "Toe-out on turns as a share of what the true condition asks at this inner angle: cot(outer) - cot(inner) = kingpin track / wheelbase (ISO 8855:2011 7.1.9). 100 is true, 0 parallel. NaN within 1 deg of straight ahead, and without a wheelbase.";
+    "Toe-out on turns as a share of what the true condition asks at this inner angle: cot(outer) - cot(inner) = kingpin track / wheelbase (ISO 8855:2011 7.1.9); the kingpin track lies between the points where the steering axes meet the ground at design. 100 is true, 0 parallel, below 0 the outer wheel turned farther. NaN within 1 deg of straight ahead, and without a wheelbase.";
     ackermann_by_cotangent, AckermannByCotangent, false, "%", "Ackermann by cotangents",
     "inner wheel turned farther than the outer one",
-    "(cot(outer) - cot(inner)) x wheelbase / kingpin track: wheelbase over the distance behind the front axle at which the two axle lines meet. 100 is true, 0 parallel; the two ways agree at 0 and 100 only. NaN within 1 deg of straight ahead, and without a wheelbase.";
+    "(cot(outer) - cot(inner)) x wheelbase / kingpin track: wheelbase over the distance behind the front axle at which two lines meet, each square to its wheel through the point where its steering axis meets the ground at design. 100 is true, 0 parallel; the two ways agree at 0 and 100 only. NaN within 1 deg of straight ahead, and without a wheelbase.";
     turning_circle, TurningCircle, false, "mm", "turning circle",
     "never negative",
-    "Diameter of the circle that the outer wheel's contact centre goes around, without slip: its axle line meets the rear axle's. From kerb to kerb but for one width of the tyre, half of it on either side; what overhangs the wheels, from wall to wall, is not in it. NaN within 1 deg of straight ahead, and without a wheelbase.";
+    "Diameter of the circle that the outer wheel's contact centre goes around, without slip: its axle line, through that contact centre, meets the rear axle's, whose wheels are taken as straight. From kerb to kerb but for one width of the tyre, half of it on either side; what overhangs the wheels, from wall to wall, is not in it. NaN within 1 deg of straight ahead, and without a wheelbase.";
     track, Track, false, "mm", "track",
     "never negative",
     "Distance of the two contact centres across the car.";
     axle_roll_centre_height, AxleRollCentreHeight, false, "mm", "roll-centre height of the axle",
     "above the ground",
-    "Where the normals to the paths of the two contact centres cross in front view: height above the line through the contact centres. NaN, with a flag, where they run within 0.01 deg of parallel: there is none.";
+    "Where the normals to the paths of the two contact centres cross in front view: height above the line through the contact centres. A path is what its wheel's travel makes, rack, roll and settings held. NaN, with a flag, where they run within 0.01 deg of parallel: there is none.";
     axle_roll_centre_shift, AxleRollCentreShift, false, "mm", "roll-centre shift of the axle",
     "to the left of the car's centre line",
-    "Where the normals to the paths of the two contact centres cross in front view: Y of it. NaN, with a flag, where there is none.";
+    "Where the normals to the paths of the two contact centres cross in front view: its Y in the ground's axes. NaN, with a flag, where there is none.";
 }
 
 impl AxleReading {

@@ -81,8 +81,8 @@ def camber_shares(
     roll : float
         Roll of the body in deg, positive when it leans to the right.
     rack, steer : float, optional
-        One of the two: rack displacement in mm, or mean road-wheel angle in deg, to the left positive. None steers
-        straight ahead.
+        One of the two: rack displacement in mm, toward the left of the car positive, or mean road-wheel angle in deg, to
+        the left positive. None steers straight ahead.
     travel : float
         Travel of both wheels in mm, ride height against design.
     wheel : {"outer", "inner", "left", "right"}

@@ -50,9 +50,10 @@ def steering_curves(
         Rack displacements in mm toward the left of the car; 81 from stop to stop unless given (``rack.stroke``, or 60
         mm to either side where the car file has none).
     travel, roll : float
-        Travel of both wheels in mm and roll of the body in deg.
+        Travel of both wheels in mm, bump positive, and roll of the body in deg, to the right positive; held over the
+        rack.
     travel_at : {"ground", "hub", "strut"}
-        Where travel is measured.
+        Where travel is measured, and so what the rest of the curves hold; jacking holds strut lengths in its place.
 
     Returns
     -------
@@ -157,7 +158,7 @@ class LockLimit:
     name : str
         ``"rack stroke"``, ``"over-centre margin"``, ``"tie-rod end angle"``, ``"tyre clearance"``, ``"linkage"``.
     rack : float
-        Rack displacement at which it ends it, mm; infinite where it does not within 400 mm.
+        Rack displacement at which it ends it, in mm toward the left of the car.
     where : str
         Side and part, in words.
     """
@@ -213,13 +214,14 @@ def largest_lock(
     rod and arm at design, leaves free; the tyre, a cylinder, against the points of ``[envelope]``; and the linkage's
     own end.
 
-    The tyre cannot come nearer to the strut by steering: both turn with the knuckle.
+    The tyre cannot come nearer to the strut by steering: both turn with the knuckle. Travel is measured at the ground, so
+    ride height is held; settings are zero.
 
     Parameters
     ----------
     car : Axle
     travel, roll : float
-        Travel of both wheels in mm and roll of the body in deg.
+        Travel of both wheels in mm, bump positive, and roll of the body in deg, to the right positive.
     clearance : float
         Room that the tyre must keep, in mm.
     margin : float, optional

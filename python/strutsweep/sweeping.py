@@ -113,12 +113,14 @@ def sweep(
     ----------
     corner : Corner or Axle
         ``car.left`` or ``car.right``; or the whole car: both corners on one rack and one ground, along a dimension
-        ``side``. Then a setting may be a `DataArray` along ``side``, and the result holds the axle's own readings too
+        ``side``. Then a setting, or travel, given as a number holds on both wheels, each as its side reads it (inboard
+        is inboard on both), or is a `DataArray` along ``side``; and the result holds the axle's own readings too
         (``strutsweep.words.AXLE_READINGS``).
     travel : number or array
         Wheel travel from design height in mm, bump positive, measured as `travel_at` says.
     rack : number or array
-        Rack displacement in mm toward the left of the car, on either corner.
+        Rack displacement in mm toward the left of the car, on either corner. Whether that steers to the left depends on
+        the side of the axle on which the rack lies; ``wheel_steer`` of an axle, to the left positive, says it.
     roll : number or array
         Roll of the body about the ground's centre line in deg, positive when it leans to the right. Readings are to the
         ground, places in its axes: see Notes.
@@ -137,7 +139,8 @@ def sweep(
         ``rack.mm_per_turn`` tells the rack.
     steer, inner_steer : number or array, optional
         Of an axle, in place of `rack`: the mean road-wheel angle, or that of the wheel on the inside of the turn, in
-        deg, to the left positive. Where no rack gives it, or only one so near over-centre that it is not unique
+        deg, to the left positive, static toe included; an inner angle of 0 asks for a mean of 0. Everything else is
+        held while the rack is looked for, at each pose of the grid by itself. Where no rack gives it, or only one so near over-centre that it is not unique
         (tie-rod margin below 0.1), the pose is refused with the status ``steer``.
     points : mapping of str to array, optional
         Hard points that move: three numbers, or a `DataArray` with the dimension ``xyz`` of length three among its own,
@@ -180,6 +183,10 @@ def sweep(
     right-handed about X). With ``travel_at="ground"`` zero travel keeps each wheel on the ground on which it stood at
     design, so that a wheel on the side to which the body leans goes up into it; with ``"hub"`` the wheel centre keeps
     its height above that ground; with ``"strut"`` strut and body lean as one. Rates are to travel, roll held.
+
+    Of an axle, positive roll makes the right wheel the outer one, as a turn to the left does. Two corners whose contact
+    centres stand at unlike heights at design keep to the ground that each stood on: the axle's roll centre is measured
+    from the line through both.
 
     Arrays of the result lie in memory with travel outermost where many settings are swept, with travel innermost where
     few are, whatever the order of the dimensions.

@@ -35,6 +35,12 @@ BROWSERS = (
     "msedge",
     "microsoft-edge",
 )
+DESKTOP_BROWSERS = (
+    "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
+    "/Applications/Chromium.app/Contents/MacOS/Chromium",
+    "C:/Program Files/Google/Chrome/Application/chrome.exe",
+    "C:/Program Files (x86)/Microsoft/Edge/Application/msedge.exe",
+)
 
 
 def texts(figure: Any) -> str:
@@ -291,12 +297,24 @@ def test_page_holds_everything_and_needs_no_network(page: Path) -> None:
         drawn = np.array(data["frames"][place][part], dtype=float).T
         assert np.nanmin(np.linalg.norm(drawn - pose.point(name), axis=1)) < PAGE_MM * 2.0, name
     assert data["tables"][2 * 12 + 3 * 3]["right"]["toe"] == "out of reach"
+    # The ground lies under the contact centres.
+    ground = np.array(data["frames"][place][6], dtype=float).T
+    np.testing.assert_allclose(ground[np.isfinite(ground[:, 2]), 2], pose.point("contact_centre")[2], atol=PAGE_MM)
+    assert "Zero travel holds ride height (travel measured at the ground)" in text
+    assert "strut top moved inboard +2 mm (+ toward the car&#x27;s centre line)" in text.replace("Strut", "strut")
+    # No zero bears a minus sign.
+    assert not any(re.fullmatch(r"[+\N{MINUS SIGN}-]0\.00", cell) for table in data["tables"] for cell in _cells(table))
+
+
+def _cells(table: dict[str, dict[str, str]]) -> list[str]:
+    return [text for readings in table.values() for text in readings.values()]
 
 
 def browser() -> str | None:
-    """A browser that runs without a screen: the one that STRUTSWEEP_BROWSER names, or one on the path."""
+    """A browser that runs without a screen: the one that STRUTSWEEP_BROWSER names, one on the path, or a desktop's."""
     named = os.environ.get("STRUTSWEEP_BROWSER")
-    return named or next((found for name in BROWSERS if (found := shutil.which(name))), None)
+    on_path = (found for name in BROWSERS if (found := shutil.which(name)))
+    return named or next(on_path, None) or next((name for name in DESKTOP_BROWSERS if Path(name).exists()), None)
 
 
 # Moves every slider as a hand would, and writes what it sees into the page.
@@ -318,6 +336,17 @@ window.addEventListener("load", () => setTimeout(() => {
       shown: document.getElementById("travel-shown").textContent,
     });
   }
+  // Every position of every slider, the others left where they are.
+  seen.moved = {};
+  for (const name of ["travel", "rack", "roll"]) {
+    const slider = document.getElementById(name);
+    seen.moved[name] = [];
+    for (let value = Number(slider.min); value <= Number(slider.max); value++) {
+      slider.value = value;
+      slider.dispatchEvent(new Event("input"));
+      seen.moved[name].push([Number(document.body.dataset.place), drawing.data[4].z[0]]);
+    }
+  }
   seen.scenes = drawing.querySelectorAll(".gl-container canvas").length;
   const note = document.createElement("pre");
   note.id = "seen";
@@ -333,7 +362,10 @@ window.addEventListener("error", event => window.__errors.push(String(event.mess
 def test_page_runs_in_a_browser(page: Path, tmp_path: Path) -> None:
     found = browser()
     if found is None:
-        pytest.skip(f"NO BROWSER on this machine: the page in space was not run. Install one of {', '.join(BROWSERS)}.")
+        pytest.skip(
+            "NO BROWSER on this machine: the page in space was NOT RUN. Install Chromium, Chrome or Edge, or name one in"
+            " STRUTSWEEP_BROWSER."
+        )
     driven = tmp_path / "driven.html"
     driven.write_text(page.read_text(encoding="utf-8").replace("</body>", _DRIVER), encoding="utf-8")
     command = [found, "--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--use-angle=swiftshader"]
@@ -355,6 +387,18 @@ def test_page_runs_in_a_browser(page: Path, tmp_path: Path) -> None:
     right = CARS[0].right.solve(travel=30.0, rack=-40.0, roll=2.0, mount_in=2.0)
     assert seen["places"][1]["camber"].replace("\N{MINUS SIGN}", "-") == f"{right.camber:+.2f}"
     assert seen["places"][1]["shown"] == "+30 mm"
+    # From travel 30, rack 140, roll -2 on: travel to its end, then rack, then roll; the drawing is redrawn each time.
+    data = json.loads(re.search(r"const car = (\{.*\});", page.read_text(encoding="utf-8"))[1].replace("<\\/", "</"))  # type: ignore[index]
+    expected = {
+        "travel": [i * 12 + 3 * 3 for i in range(3)],
+        "rack": [2 * 12 + i * 3 for i in range(4)],
+        "roll": [2 * 12 + 3 * 3 + i for i in range(3)],
+    }
+    for name, places in expected.items():
+        assert [place for place, _ in seen["moved"][name]] == places
+        for place, z in seen["moved"][name]:
+            knuckle = data["frames"][place][4][2]
+            assert z == (knuckle[0] if knuckle else None)
 
 
 def test_one_wheel_of_an_axle_is_drawn_as_a_corner() -> None:

@@ -7,7 +7,7 @@ import json
 import math
 import os
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +15,7 @@ import numpy.typing as npt
 from strutsweep._core import Axle
 from strutsweep.errors import InputError
 from strutsweep.plots.parts import DISC, in_the_body
+from strutsweep.plots.selection import changed_input, held, sentences
 from strutsweep.plots.sheet import BLUE, GREEN, INK, PENCIL, RED
 from strutsweep.sweeping import sweep
 from strutsweep.words import READINGS, attributes
@@ -52,9 +53,14 @@ _PARTS: Final[tuple[tuple[str, str, float, str], ...]] = (
     ("steering axis", RED, 4.0, "dashdot"),
     ("knuckle (schematic)", PENCIL, 4.0, "solid"),
     ("wheel", DISC, 4.0, "solid"),
+    ("ground", PENCIL, 2.0, "solid"),
 )
+_GROUND_MM: Final = (380.0, 160.0)
+"""How far the ground is drawn before and behind the contact centres, and beside them."""
 
-Rows = list[list[float]]
+Rows: TypeAlias = list[list[float]]
+Vector: TypeAlias = npt.NDArray[np.float64]
+Arrays: TypeAlias = dict[str, npt.NDArray[np.float64]]
 
 
 def save_three_dimensional(
@@ -142,11 +148,14 @@ def _page(car: Axle, sliders: dict[str, npt.NDArray[np.float64]], settings: dict
     ds = sweep(car, **wanted, readings=list(_SHOWN), places=list(_PLACES))
     ds = ds.transpose("travel", "rack", "roll", "side", "xyz")
     middle = [int(np.argmin(np.abs(values))) for values in sliders.values()]
+    # Arrays once: a frame takes cells of them.
+    arrays = {name: ds[name].values for name in (*_SHOWN, *_PLACES, "status")}
+    body = _arms(car, sliders["roll"])
     frames, tables = [], []
     for index in np.ndindex(*(values.size for values in sliders.values())):
-        lines = [_part_lines(car, ds, index, part, settings) for part, *_ in _PARTS]
+        lines = [_part_lines(car, arrays, body, index, part) for part, *_ in _PARTS]
         frames.append([_flat(rows) for rows in lines])
-        tables.append(_table(ds, index))
+        tables.append(_table(arrays, index))
     first = int(np.ravel_multi_index(middle, [values.size for values in sliders.values()]))
     figure = graph_objects.Figure(
         [
@@ -174,7 +183,7 @@ def _page(car: Axle, sliders: dict[str, npt.NDArray[np.float64]], settings: dict
     }
     scene["aspectmode"] = "manual"
     scene["aspectratio"] = {axis: span / max(spans) * 1.6 for axis, span in zip("xyz", spans, strict=True)}
-    scene["camera"] = {"eye": {"x": 1.5, "y": 0.9, "z": 0.65}, "center": {"x": 0.0, "y": 0.0, "z": -0.1}}
+    scene["camera"] = {"eye": {"x": 1.65, "y": 1.0, "z": 0.7}, "center": {"x": 0.0, "y": 0.0, "z": -0.12}}
     figure.update_layout(
         scene=scene,
         margin={"l": 0, "r": 0, "t": 0, "b": 0},
@@ -188,7 +197,7 @@ def _page(car: Axle, sliders: dict[str, npt.NDArray[np.float64]], settings: dict
         include_plotlyjs=True,
         div_id="drawing",
         default_height="100%",
-        config={"displaylogo": False},
+        config={"displaylogo": False, "responsive": True},
     )
     data = {
         "sliders": {name: values.tolist() for name, values in sliders.items()},
@@ -198,10 +207,11 @@ def _page(car: Axle, sliders: dict[str, npt.NDArray[np.float64]], settings: dict
         "tables": tables,
     }
     controls = "\n".join(_control(name, values, middle[i]) for i, (name, values) in enumerate(sliders.items()))
-    said = ", ".join(f"{attributes(n)['long_name']} {v:+g} {attributes(n)['units']}" for n, v in settings.items() if v)
+    said = [held(ds.attrs["held"], ds.attrs["travel_at"])]
+    said += sentences({name: changed_input(name, value) for name, value in settings.items() if value})
     return _PAGE.format(
         title=html.escape(f"{car.name}, both corners in space"),
-        note=html.escape(said or "All settings zero."),
+        note=html.escape(" ".join(said)),
         controls=controls,
         drawing=drawing,
         # "</" would end the script that holds the data.
@@ -225,16 +235,29 @@ def _control(name: str, values: npt.NDArray[np.float64], middle: int) -> str:
     )
 
 
-def _table(ds: Any, index: tuple[int, ...]) -> dict[str, dict[str, str]]:
-    cell = ds.isel(travel=index[0], rack=index[1], roll=index[2])
+def _table(arrays: Arrays, index: tuple[int, ...]) -> dict[str, dict[str, str]]:
     shown: dict[str, dict[str, str]] = {}
-    for side in _SIDES:
-        one = cell.sel(side=side)
-        shown[side] = {
-            name: "out of reach" if int(one.status) else f"{float(one[name]) + 0.0:+.2f}".replace("-", "\u2212")
-            for name in _SHOWN
-        }
+    for i, side in enumerate(_SIDES):
+        lost = bool(arrays["status"][(*index, i)])
+        shown[side] = {name: "out of reach" if lost else _signed(float(arrays[name][(*index, i)])) for name in _SHOWN}
     return shown
+
+
+def _signed(value: float) -> str:
+    """Two decimals with a sign; none before zero."""
+    text = f"{value:+.2f}"
+    return "0.00" if float(text) == 0.0 else text.replace("-", "\u2212")
+
+
+def _arms(car: Axle, rolls: npt.NDArray[np.float64]) -> list[list[tuple[Vector, Vector]]]:
+    """The arms' inner pivots as the body carries them, by roll and side: front, rear."""
+    return [
+        [
+            (in_the_body(corner, corner.point("arm_front"), roll), in_the_body(corner, corner.point("arm_rear"), roll))
+            for corner in (car.left, car.right)
+        ]
+        for roll in rolls.tolist()
+    ]
 
 
 def _flat(rows: Rows) -> list[list[float | None]]:
@@ -242,17 +265,19 @@ def _flat(rows: Rows) -> list[list[float | None]]:
     return [[None if math.isnan(row[axis]) else round(row[axis], 1) for row in rows] for axis in range(3)]
 
 
-def _part_lines(car: Axle, ds: Any, index: tuple[int, ...], part: str, settings: dict[str, Any]) -> Rows:
+def _part_lines(
+    car: Axle, arrays: Arrays, body: list[list[tuple[Vector, Vector]]], index: tuple[int, ...], part: str
+) -> Rows:
+    if part == "ground":
+        return _ground_lines(arrays, index)
     rows: Rows = []
-    for i, side in enumerate(_SIDES):
-        cell = {name: ds[name].values[(*index, i)] for name in _PLACES}
+    for i, corner in enumerate((car.left, car.right)):
+        cell = {name: arrays[name][(*index, i)] for name in _PLACES}
         if not np.isfinite(cell["ball_joint"]).all():
             continue
-        corner = car.left if side == "left" else car.right
-        roll = float(ds["roll"].values[index[2]])
-        front, rear = (in_the_body(corner, corner.point(name), roll) for name in ("arm_front", "arm_rear"))
+        front, rear = body[index[2]][i]
         ball, top, low = cell["ball_joint"], cell["strut_top"], cell["strut_low"]
-        lines: list[list[npt.NDArray[np.float64]]]
+        lines: list[list[Vector]]
         match part:
             case "lower arm":
                 lines = [[front, ball, rear, front]]
@@ -263,20 +288,32 @@ def _part_lines(car: Axle, ds: Any, index: tuple[int, ...], part: str, settings:
             case "steering axis":
                 lines = [[top, cell["steering_axis_at_ground"]]]
             case "wheel":
-                toe, camber = (math.radians(float(ds[name].values[(*index, i)])) for name in ("toe", "camber"))
+                toe, camber = (math.radians(float(arrays[name][(*index, i)])) for name in ("toe", "camber"))
                 width = car.envelope["tyre_width"] or _TYRE_WIDTH_MM
-                lines = _wheel_lines(cell["wheel_centre"], camber, toe, side, corner.wheel_radius, width)
+                lines = _wheel_lines(cell["wheel_centre"], camber, toe, _SIDES[i], corner.wheel_radius, width)
             case _:
                 lines = [[ball, low, cell["wheel_centre"], ball, cell["tie_rod_outer"], cell["wheel_centre"]]]
         for line in lines:
-            rows.extend([[float(v) for v in point] for point in line])
+            rows.extend(np.asarray(line).tolist())
             rows.append(_GAP)
     return rows
 
 
+def _ground_lines(arrays: Arrays, index: tuple[int, ...]) -> Rows:
+    """A frame on the ground and a line across it, through the contact centres that are reached."""
+    contacts = np.array([at for at in arrays["contact_centre"][index] if np.isfinite(at).all()])
+    if not contacts.size:
+        return []
+    x, z = float(contacts[:, 0].mean()), float(contacts[:, 2].mean())
+    aside = float(np.abs(contacts[:, 1]).max()) + _GROUND_MM[1]
+    low, high = x - _GROUND_MM[0], x + _GROUND_MM[0]
+    frame = [[low, -aside, z], [high, -aside, z], [high, aside, z], [low, aside, z], [low, -aside, z], _GAP]
+    return [*frame, [x, -aside, z], [x, aside, z], _GAP]
+
+
 def _wheel_lines(
     centre: npt.NDArray[np.float64], camber: float, toe: float, side: str, radius: float, width: float
-) -> list[list[npt.NDArray[np.float64]]]:
+) -> list[list[Vector]]:
     """Two rims and some lines across the tread."""
     outboard = 1.0 if side == "left" else -1.0
     spin = np.array([math.cos(camber) * math.sin(toe), outboard * math.cos(camber) * math.cos(toe), -math.sin(camber)])
