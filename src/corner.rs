@@ -1,8 +1,10 @@
 //! One corner of a car: hard points, checked on construction.
 
-use crate::error::{Fault, GeometryError, Given};
+use crate::error::{Fault, GeometryError, Given, InputError};
+use crate::linkage::KnuckleAtDesign;
 use crate::motion::TravelAt;
 use crate::rig;
+use crate::setting::{InputField, SETTING_FIELDS, Setting};
 use crate::space::{Line, Point, Vector};
 
 pub use crate::hard_points::{HardPoint, HardPoints, RACK_ACROSS, Side};
@@ -71,6 +73,22 @@ impl Corner {
     /// The engine moves this twin, so that mirrored corners read alike to the last bit.
     pub fn left_twin(&self) -> HardPoints {
         self.side.left_twin(&self.points)
+    }
+
+    /// How far the strut axis stands inboard of the wheel's centre plane, along the spin axis, where it leaves the cylinder
+    /// of this radius about the spin axis upwards: at the height of the tyre's top for the tyre's radius. `None` if it
+    /// passes outside.
+    ///
+    /// Both are fixed in the knuckle, so that of a setting only clamp and hub spacer change it, and no motion does.
+    ///
+    /// # Errors
+    /// [`InputError`] for what is not finite.
+    pub fn strut_to_wheel_mm(&self, setting: &Setting, radius_mm: f64) -> Result<Option<f64>, InputError> {
+        InputField::new("radius", "mm", "distance from the spin axis", "outward").check(&[radius_mm])?;
+        for (field, value) in SETTING_FIELDS.iter().zip(setting.to_array()) {
+            field.check(&[value])?;
+        }
+        Ok(KnuckleAtDesign::new(&self.left_twin(), setting).strut_to_wheel_mm(radius_mm))
     }
 
     /// The same corner under another name.

@@ -45,6 +45,11 @@ impl Equations {
         self.columns[unknown * self.equations + equation] = coefficient;
     }
 
+    /// Add to the coefficient of one unknown in one equation.
+    pub fn add(&mut self, equation: usize, unknown: usize, coefficient: f64) {
+        self.columns[unknown * self.equations + equation] += coefficient;
+    }
+
     /// How many unknowns there are.
     pub fn unknowns(&self) -> usize {
         self.columns.len().checked_div(self.equations).unwrap_or(0)

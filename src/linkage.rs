@@ -152,6 +152,61 @@ pub struct KnuckleShape<N = f64> {
     pub strut_axis: Carried<N>,
 }
 
+/// Strut and wheel of a left corner as they stand to each other in the knuckle, in the car's axes at design.
+#[derive(Clone, Copy, Debug)]
+pub struct KnuckleAtDesign<N = f64> {
+    /// The strut axis, upwards, through `strut_low`, turned in the clamp as the setting says.
+    pub strut: Line<N>,
+    /// The wheel centre, on its spacer.
+    pub wheel_centre: Point<N>,
+    /// The wheel's spin axis, outboard, of length one.
+    pub spin_axis: Vector<N>,
+}
+
+impl<N: Angular> KnuckleAtDesign<N> {
+    /// Strut and wheel, with the setting's clamp turn and hub spacer worked in; nothing else moves them against each
+    /// other.
+    #[inline(always)]
+    pub fn new(points: &HardPoints<N>, setting: &Setting<N>) -> Self {
+        let design_axis = points.strut_axis();
+        let pivot = points.strut_clamp.unwrap_or(points.strut_low);
+        // The clamp's bolts run fore and aft, square to the strut. Turning the knuckle's top outboard against the
+        // strut is, seen from the knuckle, turning the strut's top inboard: right-handed about the forward bolt axis.
+        let forward = Vector::constant(Vector::new(1.0, 0.0, 0.0));
+        let bolt = forward.without(design_axis.direction).unit();
+        let turn = setting.clamp_deg.to_radians();
+        let spin_axis = points.spin_axis(1.0);
+        Self {
+            strut: Line {
+                point: pivot + (points.strut_low - pivot).turned(bolt, turn),
+                direction: design_axis.direction.turned(bolt, turn),
+            },
+            wheel_centre: points.wheel_centre + spin_axis * setting.hub_spacer_mm,
+            spin_axis,
+        }
+    }
+}
+
+impl KnuckleAtDesign {
+    /// How far the strut axis stands inboard of the wheel's centre plane where it leaves the cylinder of this radius
+    /// about the spin axis, upwards: at the height of the tyre's top for the tyre's radius. `None` if it passes outside.
+    ///
+    /// With p + q t the strut axis from the wheel centre, and both p and q taken square to the spin axis, it leaves where
+    /// |p + q t| is the radius, the greater t of the two.
+    pub fn strut_to_wheel_mm(&self, radius_mm: f64) -> Option<f64> {
+        let from_hub = self.strut.point - self.wheel_centre;
+        let p = from_hub.without(self.spin_axis);
+        let q = self.strut.direction.without(self.spin_axis);
+        let (qq, pq) = (q.length_squared(), p.dot(q));
+        let radicand = pq * pq - qq * (p.length_squared() - radius_mm * radius_mm);
+        if !(radicand >= 0.0 && radius_mm > 0.0) {
+            return None;
+        }
+        let t = (radicand.sqrt() - pq) / qq;
+        Some(-(from_hub + self.strut.direction * t).dot(self.spin_axis))
+    }
+}
+
 /// A vector of the knuckle's axes, multiplied out with what does not change as the top pivot slides along the strut.
 ///
 /// With E' = (s, foot), O' the outer joint and v the vector: v.E' = s v.x + v.foot, and
@@ -183,15 +238,15 @@ impl<N: Angular> KnuckleShape<N> {
     /// The knuckle at the design position, with the setting's spacers and clamp turn worked in.
     #[inline(always)]
     fn new(points: &HardPoints<N>, setting: &Setting<N>) -> Self {
-        let design_axis = points.strut_axis();
-        let pivot = points.strut_clamp.unwrap_or(points.strut_low);
-        // The clamp's bolts run fore and aft, square to the strut. Turning the knuckle's top outboard against the
-        // strut is, seen from the knuckle, turning the strut's top inboard: right-handed about the forward bolt axis.
+        let KnuckleAtDesign {
+            strut: Line {
+                point: low,
+                direction: along,
+            },
+            wheel_centre,
+            spin_axis,
+        } = KnuckleAtDesign::new(points, setting);
         let forward = Vector::constant(Vector::new(1.0, 0.0, 0.0));
-        let bolt = forward.without(design_axis.direction).unit();
-        let turn = setting.clamp_deg.to_radians();
-        let along = design_axis.direction.turned(bolt, turn);
-        let low = pivot + (points.strut_low - pivot).turned(bolt, turn);
 
         let fore = forward.without(along).unit();
         let across = along.cross(fore);
@@ -200,8 +255,6 @@ impl<N: Angular> KnuckleShape<N> {
         let up = Vector::constant(Vector::new(0.0, 0.0, 1.0));
         let ball_joint = points.ball_joint - up * setting.ball_joint_down_mm;
         let outer = points.tie_outer + up * setting.tie_outer_up_mm;
-        let spin_axis = points.spin_axis(1.0);
-        let wheel_centre = points.wheel_centre + spin_axis * setting.hub_spacer_mm;
 
         let low = in_knuckle(low - ball_joint);
         let foot = Vector::new(N::constant(0.0), low.y, low.z);

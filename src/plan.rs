@@ -24,6 +24,10 @@
 //! setting and never let the miss grow, so what is found is the answer on this side of a fold; whether the sense of the
 //! adjusters is still what it was at the start is told ([`Plan::folded`]).
 
+mod answer;
+mod question;
+mod search;
+
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
@@ -31,269 +35,21 @@ use rayon::prelude::*;
 use crate::corner::Corner;
 use crate::derivative::{Parameter, Sloped};
 use crate::hard_points::{HardPoints, Side};
-use crate::least_squares::{Equations, MOST_UNKNOWNS, Unknowns};
+use crate::least_squares::{Equations, Unknowns};
 use crate::linkage::Status;
-use crate::motion::{MOTION_FIELDS, Motion, TravelAt};
-use crate::reading::{Reading, Wanted};
+use crate::motion::{Motion, TravelAt};
+use crate::reading::Wanted;
 use crate::rig::Rig;
 use crate::setting::{SETTING_FIELDS, Setting};
 use crate::sweep::threads::pool;
 
+pub use answer::{CLOSED, CLOSED_RATE, Outcome, Plan, closed};
+pub use question::{Adjuster, PlanError, Tie, Want, most_wanted, usual_accuracy, usual_effort};
+
+use question::{check_adjusters, check_ties, check_wants};
+
 /// Adjusters that one pass of slopes carries.
 const BLOCK: usize = 4;
-/// Steps after which a plan is given up. Four to six are usual.
-const MOST_STEPS: u32 = 100;
-/// A reading counts as met when it is this near, in mm or deg.
-pub const CLOSED: f64 = 1e-8;
-/// The same for a rate, in deg/mm, and for a ratio: of some 0.01 deg/mm as many digits as of some 10 deg.
-pub const CLOSED_RATE: f64 = 1e-11;
-/// A step smaller than this share of an adjuster's effort is none.
-const LEAST_STEP: f64 = 1e-10;
-/// How far, in efforts, the first step may go.
-const FIRST_TRUST: f64 = 30.0;
-const MOST_TRUST: f64 = 1000.0;
-/// Below this much of a fall foretold, of the sum of squares by accuracies, a step is for the move's sake alone.
-const LEAST_FALL: f64 = 1e-18;
-
-/// A reading that is wanted.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Want {
-    /// Which.
-    pub reading: Reading,
-    /// In which motion.
-    pub motion: Motion,
-    /// How much of it counts as one unit of miss where not everything can be met, in the reading's unit.
-    pub accuracy: f64,
-}
-
-/// An adjuster that is free.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Adjuster {
-    /// Its place among [`SETTING_FIELDS`].
-    pub field: usize,
-    /// How far it goes.
-    pub least: f64,
-    /// How far it goes the other way.
-    pub most: f64,
-    /// How much of it counts as one unit of move where several settings do.
-    pub effort: f64,
-}
-
-/// The accuracy of a reading unless the user states one: what a good gauge tells.
-pub fn usual_accuracy(reading: Reading) -> f64 {
-    match reading.unit() {
-        "deg" => 0.01,
-        "mm" => 0.1,
-        "deg/mm" => 1e-4,
-        _ => 1e-3,
-    }
-}
-
-/// The effort of an adjuster unless the user states one: one mm, or a tenth of a degree.
-pub fn usual_effort(field: usize) -> f64 {
-    if SETTING_FIELDS[field].unit == "deg" { 0.1 } else { 1.0 }
-}
-
-/// The farthest from zero that a wanted reading may be, so that a sheet in the wrong unit is told.
-pub fn most_wanted(reading: Reading) -> f64 {
-    match reading {
-        Reading::Camber => 20.0,
-        Reading::CamberGain | Reading::BumpSteer | Reading::CasterGain | Reading::TieRodMargin => 1.0,
-        _ if reading.unit() == "deg" => 60.0,
-        Reading::SwingArmLength | Reading::SideViewSwingArm | Reading::RollCentreHeight => 1e6,
-        Reading::MotionRatio => 10.0,
-        _ => 20_000.0,
-    }
-}
-
-/// What can be wrong with what is asked of a planner.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum PlanError {
-    /// No reading is wanted.
-    #[error("nothing is wanted: give at least one reading and its value")]
-    NothingWanted,
-    /// No adjuster is free.
-    #[error("nothing is free: give at least one adjuster that may be moved")]
-    NothingFree,
-    /// The same reading twice in one motion.
-    #[error("{reading} is wanted twice at {}", in_words(motion))]
-    WantedTwice {
-        /// The reading's name.
-        reading: &'static str,
-        /// The motion.
-        motion: Motion,
-    },
-    /// The same adjuster twice.
-    #[error("{0} is free twice")]
-    FreeTwice(&'static str),
-    /// A limit that leaves nothing, or is no number.
-    #[error("the limits of {name} leave nothing: from {least} to {most} {unit}")]
-    EmptyLimits {
-        /// The adjuster.
-        name: &'static str,
-        /// Its limits.
-        least: f64,
-        /// Its limits.
-        most: f64,
-        /// Their unit.
-        unit: &'static str,
-    },
-    /// The present setting lies beyond its limits.
-    #[error("{name} stands at {start} {unit}, outside its limits from {least} to {most} {unit}")]
-    StartsOutside {
-        /// The adjuster.
-        name: &'static str,
-        /// Where it stands.
-        start: f64,
-        /// Its limits.
-        least: f64,
-        /// Its limits.
-        most: f64,
-        /// Their unit.
-        unit: &'static str,
-    },
-    /// A value that no wheel has.
-    #[error("{reading} = {value} {unit} is wanted, more than {most} {unit} from zero: is this another unit?")]
-    WrongUnit {
-        /// The reading.
-        reading: &'static str,
-        /// What is wanted.
-        value: f64,
-        /// The reading's unit.
-        unit: &'static str,
-        /// The limit.
-        most: f64,
-    },
-    /// An accuracy or an effort that is not a number above zero.
-    #[error("the {what} of {name} is {value}: a finite number above zero is needed")]
-    NoScale {
-        /// `accuracy` or `effort`.
-        what: &'static str,
-        /// Of what.
-        name: &'static str,
-        /// What was given.
-        value: f64,
-    },
-    /// An adjuster that does nothing to what is wanted.
-    #[error(
-        "{name} moves none of the wanted readings ({readings}): {move_by} {unit} of it change less than a gauge tells"
-    )]
-    MovesNothing {
-        /// The adjuster.
-        name: &'static str,
-        /// How far it was thought to move.
-        move_by: f64,
-        /// In which unit.
-        unit: &'static str,
-        /// Names of the readings.
-        readings: String,
-    },
-    /// The corner cannot stand in a motion where something is wanted, as it is set now.
-    #[error("as it is set now the corner cannot stand at {}: {}", in_words(motion), status.reason())]
-    StartOutOfReach {
-        /// The motion.
-        motion: Motion,
-        /// What ran out.
-        status: Status,
-    },
-    /// Not as many values as readings.
-    #[error("{found} values for {wanted} wanted readings")]
-    Count {
-        /// How many readings are wanted.
-        wanted: usize,
-        /// How many values were given.
-        found: usize,
-    },
-    /// Cancelled before its end.
-    #[error("cancelled")]
-    Cancelled,
-    /// The threads could not be started.
-    #[error("{0}")]
-    Threads(String),
-}
-
-fn in_words(motion: &Motion) -> String {
-    let fields = MOTION_FIELDS.iter().zip(motion.to_array());
-    let parts: Vec<String> = fields
-        .map(|(field, value)| format!("{} {value} {}", field.name, field.unit))
-        .collect();
-    parts.join(", ")
-}
-
-/// How a plan ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-#[repr(i8)]
-pub enum Outcome {
-    /// Everything wanted is met.
-    Reached = 0,
-    /// A limit of an adjuster stands in the way: the nearest setting within the limits.
-    Limited = 1,
-    /// No limit stands in the way; the adjusters that are free cannot give it: the nearest setting.
-    Nearest = 2,
-    /// The linkage ends on the way: the nearest setting before that.
-    OutOfReach = 3,
-    /// The search did not come to its end.
-    Unfinished = 4,
-}
-
-impl Outcome {
-    /// Every outcome, in the order of its code.
-    pub const ALL: [Self; 5] = [
-        Self::Reached,
-        Self::Limited,
-        Self::Nearest,
-        Self::OutOfReach,
-        Self::Unfinished,
-    ];
-
-    /// The code written into results.
-    pub const fn code(self) -> i8 {
-        self as i8
-    }
-
-    /// One word for it.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Reached => "reached",
-            Self::Limited => "limited",
-            Self::Nearest => "nearest",
-            Self::OutOfReach => "out_of_reach",
-            Self::Unfinished => "unfinished",
-        }
-    }
-
-    /// What it means, in a sentence without its full stop.
-    pub const fn reason(self) -> &'static str {
-        match self {
-            Self::Reached => "everything wanted is met",
-            Self::Limited => "a limit of an adjuster stands in the way; this is the nearest setting within the limits",
-            Self::Nearest => "the free adjusters cannot give all that is wanted; this is the nearest setting",
-            Self::OutOfReach => "the linkage ends on the way; this is the nearest setting before that",
-            Self::Unfinished => "the search did not come to its end; this is as near as it came",
-        }
-    }
-}
-
-/// A setting found.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Plan {
-    /// The whole setting, what is not free as it was.
-    pub setting: Setting,
-    /// How it ended.
-    pub outcome: Outcome,
-    /// Per adjuster: -1 where it stands at its least, +1 at its greatest value, 0 between.
-    pub at_limit: Vec<i8>,
-    /// Per wanted reading: what it reads less what is wanted, in its unit.
-    pub residuals: Vec<f64>,
-    /// Steps taken.
-    pub steps: u32,
-    /// Which part of the linkage ran out on the way, if one did.
-    pub ran_out: Option<Status>,
-    /// With as many adjusters as readings, none of them at a limit: whether the sense in which the adjusters move the
-    /// readings is turned round against the start. The setting lies beyond a fold then, and another, nearer one may exist.
-    pub folded: bool,
-}
-
 /// A corner, what is wanted of it, and what may be moved.
 #[derive(Clone, Debug)]
 pub struct Planner {
@@ -306,8 +62,20 @@ pub struct Planner {
     adjusters: Vec<Adjuster>,
     /// The different motions, and which wants belong to each.
     stations: Vec<Station>,
+    ties: Vec<Tie>,
+    /// What slopes are taken by: the adjusters' fields, then those tied to them.
     parameters: Vec<Parameter>,
+    /// Which parameter moves with which adjuster, and by how much.
+    shares: Vec<Share>,
     before: Look,
+}
+
+/// A parameter that moves with an adjuster.
+#[derive(Clone, Copy, Debug)]
+struct Share {
+    parameter: usize,
+    adjuster: usize,
+    per: f64,
 }
 
 /// One motion, and the wants in it.
@@ -326,7 +94,8 @@ struct Look {
 }
 
 impl Planner {
-    /// A planner for this corner, which stands at `start` now; `travel_at` says what zero travel holds.
+    /// A planner for this corner, which stands at `start` now; `travel_at` says what zero travel holds, `ties` which
+    /// fields go along with the adjusters.
     ///
     /// # Errors
     /// [`PlanError`] for whatever is asked that makes no sense.
@@ -336,9 +105,11 @@ impl Planner {
         travel_at: TravelAt,
         wants: Vec<Want>,
         adjusters: Vec<Adjuster>,
+        ties: Vec<Tie>,
     ) -> Result<Self, PlanError> {
         check_wants(&wants)?;
         check_adjusters(start, &adjusters)?;
+        check_ties(&adjusters, &ties)?;
         let mut stations: Vec<Station> = Vec::new();
         for (place, want) in wants.iter().enumerate() {
             let known = stations.iter().position(|station| station.motion == want.motion);
@@ -353,13 +124,16 @@ impl Planner {
             stations[at].wants.push(place);
             stations[at].wanted = stations[at].wanted.with(want.reading);
         }
+        let (parameters, shares) = parameters_of(&adjusters, &ties);
         let mut planner = Self {
             points: *corner.points(),
             twin: corner.left_twin(),
             side: corner.side(),
             travel_at,
             start: *start,
-            parameters: adjusters.iter().map(|a| Parameter::Setting(a.field)).collect(),
+            parameters,
+            shares,
+            ties,
             wants,
             adjusters,
             stations,
@@ -439,10 +213,11 @@ impl Planner {
                     let want = &self.wants[place];
                     let reading = sloped.readings[want.reading as usize].0;
                     readings[place] = reading.value;
-                    for k in 0..parameters.len() {
-                        let unknown = block * BLOCK + k;
-                        let slope = reading.slope[k] * self.adjusters[unknown].effort / want.accuracy;
-                        slopes.set(place, unknown, slope);
+                    let here = |share: &&Share| share.parameter / BLOCK == block;
+                    for share in self.shares.iter().filter(here) {
+                        let slope = share.per * reading.slope[share.parameter % BLOCK];
+                        let by_effort = slope * self.adjusters[share.adjuster].effort / want.accuracy;
+                        slopes.add(place, share.adjuster, by_effort);
                     }
                 }
             }
@@ -456,6 +231,10 @@ impl Planner {
         for (adjuster, moved) in self.adjusters.iter().zip(moves) {
             let value = setting[adjuster.field] + moved * adjuster.effort;
             setting[adjuster.field] = value.clamp(adjuster.least, adjuster.most);
+        }
+        let start = self.start.to_array();
+        for tie in &self.ties {
+            setting[tie.field] += tie.per * (setting[tie.follows] - start[tie.follows]);
         }
         Setting::from_array(setting)
     }
@@ -505,214 +284,33 @@ impl Planner {
                 .collect()
         })
     }
+}
 
-    fn search(&self, values: &[f64]) -> Plan {
-        let count = self.adjusters.len();
-        let (mut least, mut most) = ([0.0; MOST_UNKNOWNS], [0.0; MOST_UNKNOWNS]);
-        for (k, adjuster) in self.adjusters.iter().enumerate() {
-            let start = self.start.to_array()[adjuster.field];
-            least[k] = (adjuster.least - start) / adjuster.effort;
-            most[k] = (adjuster.most - start) / adjuster.effort;
-        }
-        let miss = |look: &Look| -> Vec<f64> {
-            let each = self.wants.iter().zip(look.readings.iter().zip(values));
-            each.map(|(want, (reading, value))| (reading - value) / want.accuracy)
-                .collect()
+/// What slopes are taken by, and which of it moves with which adjuster.
+fn parameters_of(adjusters: &[Adjuster], ties: &[Tie]) -> (Vec<Parameter>, Vec<Share>) {
+    let mut fields: Vec<usize> = adjusters.iter().map(|adjuster| adjuster.field).collect();
+    let mut shares: Vec<Share> = (0..adjusters.len())
+        .map(|k| Share {
+            parameter: k,
+            adjuster: k,
+            per: 1.0,
+        })
+        .collect();
+    for tie in ties {
+        let Some(adjuster) = adjusters.iter().position(|adjuster| adjuster.field == tie.follows) else {
+            // What it follows is not free, and does not move.
+            continue;
         };
-        let squares = |miss: &[f64]| miss.iter().map(|m| m * m).sum::<f64>();
-
-        let mut at = [0.0; MOST_UNKNOWNS];
-        let mut here = self.before.clone();
-        let mut trust = FIRST_TRUST;
-        let mut ran_out = None;
-        let mut ended = false;
-        let mut steps = 0;
-        while steps < MOST_STEPS && !ended {
-            steps += 1;
-            let missed = miss(&here);
-            let now = squares(&missed);
-            let linear = here.slopes.times(&at);
-            let right: Vec<f64> = linear.iter().zip(&missed).map(|(linear, miss)| linear - miss).collect();
-            // Nearer and nearer about the same place, until the miss falls as foretold.
-            loop {
-                let (mut low, mut high) = (least, most);
-                for k in 0..count {
-                    low[k] = low[k].max(at[k] - trust);
-                    high[k] = high[k].min(at[k] + trust);
-                }
-                let next = here.slopes.solve_within(&right, &low, &high, &at);
-                let length = (0..count).fold(0.0, |most: f64, k| most.max((next[k] - at[k]).abs()));
-                if !(length > LEAST_STEP) {
-                    ended = true;
-                    break;
-                }
-                let foretold: Vec<f64> = here
-                    .slopes
-                    .times(&next)
-                    .iter()
-                    .zip(&right)
-                    .map(|(linear, right)| linear - right)
-                    .collect();
-                let fall = now - squares(&foretold);
-                match self.look(&self.setting(&next)) {
-                    Ok(there) => {
-                        let then = squares(&miss(&there));
-                        let share = (now - then) / fall;
-                        let enough = if fall > LEAST_FALL * (1.0 + now) {
-                            share > 0.05
-                        } else {
-                            then <= now + LEAST_FALL * (1.0 + now)
-                        };
-                        if enough {
-                            at = next;
-                            here = there;
-                            ran_out = ran_out.filter(|_| length >= 0.99 * trust);
-                            if share > 0.75 && length >= 0.99 * trust {
-                                trust = (3.0 * trust).min(MOST_TRUST);
-                            } else if share < 0.25 && fall > LEAST_FALL * (1.0 + now) {
-                                trust = 0.5 * length;
-                            }
-                            break;
-                        }
-                        if !(fall > LEAST_FALL * (1.0 + now)) {
-                            // Round-off is all that is left.
-                            ended = true;
-                            break;
-                        }
-                    }
-                    Err((status, _)) => ran_out = Some(status),
-                }
-                trust = 0.3 * trust.min(length);
-                if trust < LEAST_STEP {
-                    ended = true;
-                    break;
-                }
-            }
-        }
-        self.conclude(&at, &here, values, (&least, &most), steps, ended, ran_out)
+        let known = fields.iter().position(|&field| field == tie.field);
+        let parameter = known.unwrap_or_else(|| {
+            fields.push(tie.field);
+            fields.len() - 1
+        });
+        shares.push(Share {
+            parameter,
+            adjuster,
+            per: tie.per,
+        });
     }
-
-    /// The plan of a search that ended here.
-    #[allow(clippy::too_many_arguments)] // All that the search knows.
-    fn conclude(
-        &self,
-        at: &Unknowns,
-        here: &Look,
-        values: &[f64],
-        (least, most): (&Unknowns, &Unknowns),
-        steps: u32,
-        ended: bool,
-        ran_out: Option<Status>,
-    ) -> Plan {
-        let residuals: Vec<f64> = here.readings.iter().zip(values).map(|(r, v)| r - v).collect();
-        let reached = self
-            .wants
-            .iter()
-            .zip(&residuals)
-            .all(|(want, residual)| residual.abs() <= closed(want.reading));
-        let at_limit: Vec<i8> = (0..self.adjusters.len())
-            .map(|k| {
-                if at[k] >= most[k] {
-                    1
-                } else if at[k] <= least[k] {
-                    -1
-                } else {
-                    0
-                }
-            })
-            .collect();
-        let outcome = if reached {
-            Outcome::Reached
-        } else if ran_out.is_some() {
-            Outcome::OutOfReach
-        } else if !ended {
-            Outcome::Unfinished
-        } else if at_limit.iter().any(|&side| side != 0) {
-            Outcome::Limited
-        } else {
-            Outcome::Nearest
-        };
-        let square = self.wants.len() == self.adjusters.len();
-        let folded = square
-            && outcome == Outcome::Reached
-            && at_limit.iter().all(|&side| side == 0)
-            && here.slopes.determinant_sign() != self.before.slopes.determinant_sign();
-        Plan {
-            setting: self.setting(at),
-            outcome,
-            at_limit,
-            residuals,
-            steps,
-            ran_out: if reached { None } else { ran_out },
-            folded,
-        }
-    }
-}
-
-/// How near a reading has to come to count as met, in its unit.
-pub fn closed(reading: Reading) -> f64 {
-    if reading.unit() == "deg/mm" {
-        CLOSED_RATE
-    } else {
-        CLOSED
-    }
-}
-
-fn check_wants(wants: &[Want]) -> Result<(), PlanError> {
-    if wants.is_empty() {
-        return Err(PlanError::NothingWanted);
-    }
-    for (place, want) in wants.iter().enumerate() {
-        let same = |other: &Want| other.reading == want.reading && other.motion == want.motion;
-        if wants[..place].iter().any(same) {
-            return Err(PlanError::WantedTwice {
-                reading: want.reading.name(),
-                motion: want.motion,
-            });
-        }
-        check_scale("accuracy", want.reading.name(), want.accuracy)?;
-    }
-    Ok(())
-}
-
-fn check_adjusters(start: &Setting, adjusters: &[Adjuster]) -> Result<(), PlanError> {
-    if adjusters.is_empty() {
-        return Err(PlanError::NothingFree);
-    }
-    for (place, adjuster) in adjusters.iter().enumerate() {
-        let field = &SETTING_FIELDS[adjuster.field];
-        let (name, unit) = (field.name, field.unit);
-        if adjusters[..place].iter().any(|other| other.field == adjuster.field) {
-            return Err(PlanError::FreeTwice(name));
-        }
-        check_scale("effort", name, adjuster.effort)?;
-        let (least, most) = (adjuster.least, adjuster.most);
-        if !(least <= most) {
-            return Err(PlanError::EmptyLimits {
-                name,
-                least,
-                most,
-                unit,
-            });
-        }
-        let start = start.to_array()[adjuster.field];
-        if !(least <= start && start <= most) {
-            return Err(PlanError::StartsOutside {
-                name,
-                start,
-                least,
-                most,
-                unit,
-            });
-        }
-    }
-    Ok(())
-}
-
-fn check_scale(what: &'static str, name: &'static str, value: f64) -> Result<(), PlanError> {
-    if value.is_finite() && value > 0.0 {
-        Ok(())
-    } else {
-        Err(PlanError::NoScale { what, name, value })
-    }
+    (fields.into_iter().map(Parameter::Setting).collect(), shares)
 }

@@ -243,6 +243,14 @@ impl TopPlate {
         [-shift.y, -shift.x, shift.z]
     }
 
+    /// How far the strut-top pivot rises per millimetre inboard and per millimetre rearward, kept in its plane parallel to
+    /// the face: [`TopPlate::mount`] of any slides keeps to it. Negative where the face falls that way.
+    pub fn rise(&self) -> [f64; 2] {
+        // In that plane shift . normal stays, with the shift (-back, -in, up) on the left.
+        let normal = self.frame().normal;
+        [normal.y / normal.z, normal.x / normal.z]
+    }
+
     /// The slides of plate and insert that put the bearing's centre at a place of the plate's frame, inboard and
     /// rearward of the measured strut top, in a position of the insert: the inverse of [`TopPlate::in_plate`].
     pub fn slides_mm(&self, [inboard_mm, rearward_mm]: [f64; 2], position: usize) -> [f64; 2] {

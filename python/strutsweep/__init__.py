@@ -17,6 +17,7 @@ Examples
 """
 
 from strutsweep._core import Axle, Corner, Pose, TopPlate, __version__, demo, demos, load
+from strutsweep._wanting import Want
 from strutsweep.carding import Card, card
 from strutsweep.cures import BumpSteerCure, bump_steer_cure
 from strutsweep.errors import FileError, GeometryError, InputError, ReachError, StrutsweepError
@@ -32,7 +33,9 @@ from strutsweep.gauges import (
 )
 from strutsweep.measurements import Measurements
 from strutsweep.next_measuring import next_measurements
-from strutsweep.planning import AxlePlan, Plan, Want, plan, plan_map
+from strutsweep.plan_maps import plan_map
+from strutsweep.planning import plan
+from strutsweep.plans import AxlePlan, Plan
 from strutsweep.rolling import roll_rates
 from strutsweep.scattering import Scatter, Source, normal, scatter, triangular, uniform
 from strutsweep.searching import Limit, Quantity, Search, TradeOff, search, trade_off

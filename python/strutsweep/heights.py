@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from strutsweep._core import Axle, settle
 from strutsweep.errors import InputError
 
 __all__ = ["Heights", "heights"]
+
+AT_THE_WHEEL = (
+    "camber",
+    "caster",
+    "kingpin_inclination",
+    "toe",
+    "scrub_radius",
+    "mechanical_trail",
+    "half_track",
+    "camber_gain",
+    "bump_steer",
+)
+"""Readings that are told of where the car then stands."""
 
 
 @dataclass(frozen=True)
@@ -35,6 +48,13 @@ class Heights:
         mm that the spring is shorter than free at full droop; negative: the gap in which it lies loose.
     preload_force : float or None
         N on the spring at full droop; 0 where it is loose.
+    body_turns : float or None
+        The body's change in turns of its threaded foot, longer positive; None where its pitch is not known.
+    body_within_reach : bool or None
+        Whether that thread reaches there.
+    at_the_wheel : dict of str to float
+        What the gauges then show against design, tie rod untouched: the change of camber, toe, caster and the rest, in
+        mm, deg and deg/mm.
     """
 
     side: Literal["left", "right"]
@@ -47,6 +67,9 @@ class Heights:
     collar_within_reach: bool | None
     preload_length: float | None
     preload_force: float | None
+    body_turns: float | None
+    body_within_reach: bool | None
+    at_the_wheel: dict[str, float] = field(repr=False)
 
     @property
     def captive(self) -> bool | None:
@@ -133,6 +156,8 @@ def heights(
     >>> taller = ss.heights(car, bearing=-20.0, seat=-20.0, shoulder=-20.0)
     >>> f"{taller.ride_height:.1f} mm, collar {taller.collar_for_ride_height:.1f} mm"
     '20.4 mm, collar -19.2 mm'
+    >>> f"camber {taller.at_the_wheel['camber']:+.2f} deg, toe {taller.at_the_wheel['toe']:+.2f} deg"
+    'camber +0.11 deg, toe +0.09 deg'
     """
     change = {"bearing": bearing, "seat": seat, "shoulder": shoulder, "body": body, "collar": collar}
     for name, value in {**change, "ride_height": ride_height}.items():
@@ -148,8 +173,17 @@ def heights(
     spring = car.spring
     pitch, up, down = spring["collar_thread_pitch"], spring["collar_up"], spring["collar_down"]
     known = up is not None and down is not None
+    damper = car.damper
+    shorter, longer, body_pitch = damper["body_shorter"], damper["body_longer"], damper["body_thread_pitch"]
+    corner = car.left if side == "left" else car.right
+    before = corner.solve().readings
+    raised: dict[str, Any] = {**setting, "mount_up": setting.get("mount_up", 0.0) + bearing}
+    after = corner.solve(**raised, travel=figures["strut_compression"], travel_at="strut").readings
     return Heights(
         side=side,
+        body_turns=None if body_pitch is None else body / body_pitch,
+        body_within_reach=(-shorter <= body <= longer) if shorter is not None and longer is not None else None,
+        at_the_wheel={name: after[name] - before[name] for name in AT_THE_WHEEL},
         collar_turns=None if pitch is None else wanted / pitch,
         collar_within_reach=(-down <= wanted <= up) if known and up is not None and down is not None else None,
         **figures,

@@ -12,12 +12,14 @@ import xarray as xr
 
 from strutsweep._core import Axle, Corner, Pose, __version__
 from strutsweep._tables import Table, amount, html_of, text_of
+from strutsweep._wanting import Along, TieRod, Want, along_of, limits_of
 from strutsweep.errors import InputError
-from strutsweep.planning import Plan, TieRod, TravelAt, Want, _limits_of, plan
-from strutsweep.sweeping import _names
+from strutsweep.planning import plan
+from strutsweep.plans import Plan
+from strutsweep.sweeping import TravelAt, _names
 from strutsweep.words import MOTIONS, OUTCOMES, READINGS, SETTINGS, TRAVEL_AT
 
-__all__ = ["Ways", "strut_to_wheel", "ways"]
+__all__ = ["Ways", "ways"]
 
 USUAL_WAYS = ("mount_in", "clamp", "arm")
 
@@ -57,7 +59,9 @@ class Ways:
     dataset : xarray.Dataset
         Along ``way``: ``move`` (mm or deg of that adjuster, ``move_units``), ``tie_rod`` (mm that put toe back),
         ``toe_untouched`` (the toe that the move alone would leave), ``outcome``. Along ``way`` and ``cost``: ``change``
-        of each reading, and of the room between tyre and strut, in ``cost_units``.
+        of each reading, and of the room between tyre and strut, in ``cost_units``. ``tyre_room`` along ``way``, and
+        ``tyre_room_now``: mm from the strut axis to the tyre's inner wall at the height of the tyre's top, NaN where
+        the tyre's width is not known; half the strut's thickness comes off it.
     plans : dict of str to Plan
         Per way the whole plan.
     """
@@ -83,6 +87,10 @@ class Ways:
             )
             values = [amount(factor * float(ds.change.sel(way=n, cost=cost)), decimals, signed=True) for n in names]
             rows.append([cost.replace("_", " "), *values, shown, str(_words(cost)["positive"])])
+        room_now = float(ds.tyre_room_now)
+        if not math.isnan(room_now):
+            rooms = [amount(float(ds.tyre_room.sel(way=n)), 2) for n in names]
+            rows.append(["strut axis to tyre's wall", *rooms, "mm", f"{room_now:.2f} now; less half the strut's thickness"])
         ended = [str(self.plans[n].outcome).replace("_", " ") for n in names]
         rows.append(["outcome", *ended, "", ""])
         last = len(names) + 1
@@ -95,9 +103,11 @@ class Ways:
         rod = "The tie rod puts toe back" if ds.attrs["tie_rod"] == "puts_toe_back" else "The tie rod is untouched"
         notes = [
             f"Held: {ds.attrs['held']} (travel is measured at the {ds.attrs['travel_at']}). {rod}.",
-            "Strut to wheel: from the strut axis to the wheel's centre plane, along the spin axis, at the height of the"
-            " tyre's top. Top mount and arm leave it alone: strut and wheel keep their places in the knuckle.",
+            f"Strut to wheel: from the strut axis to the wheel's centre plane, along the spin axis, {ds.attrs['tyre']}."
+            " Top mount and arm leave it alone: strut and wheel keep their places in the knuckle.",
         ]
+        for follower, rates in next(iter(self.plans.values())).along.items():
+            notes.append(f"{follower} goes along with {', '.join(rates)}: the top slides in its tower's face.")
         for name, one in self.plans.items():
             if not one.reached:
                 stops = ", ".join(f"{n} at {one.setting[n]:+g}" for n in one.active_limits)
@@ -109,54 +119,6 @@ class Ways:
 
     def _repr_html_(self) -> str:
         return html_of(self.tables(), self.notes())
-
-
-def strut_to_wheel(pose: Pose, side: str, tyre_radius: float) -> float:
-    """How far the strut axis stands inboard of the wheel's centre plane at the height of the tyre's top.
-
-    Less half the tyre's width and the strut's radius it is the room between tyre and strut; its change is the change of
-    that room.
-
-    Parameters
-    ----------
-    pose : Pose
-        A pose of the corner.
-    side : {"left", "right"}
-        The corner's side.
-    tyre_radius : float
-        Distance from the spin axis, in mm, at which to measure.
-
-    Returns
-    -------
-    float
-        In mm, along the spin axis, positive where the strut stands inboard. NaN where the strut axis passes the spin
-        axis nowhere at that distance.
-
-    Examples
-    --------
-    >>> import strutsweep as ss
-    >>> from strutsweep.ways import strut_to_wheel
-    >>> corner = ss.demo("hillclimb_saloon").left
-    >>> now, moved = (strut_to_wheel(corner.solve(mount_in=x), "left", 300.0) for x in (0.0, 10.0))
-    >>> round(now, 1), abs(moved - now) < 1e-9
-    (169.7, True)
-    """
-    outboard = 1.0 if side == "left" else -1.0
-    camber, toe = math.radians(pose.camber), math.radians(pose.toe)
-    # The inverse of the readings' definitions: camber = asin(-s.z), toe = atan2(s.x, outboard s.y).
-    spin = np.array([math.cos(camber) * math.sin(toe), outboard * math.cos(camber) * math.cos(toe), -math.sin(camber)])
-    top, low = pose.point("strut_top"), pose.point("strut_low")
-    along = (top - low) / float(np.linalg.norm(top - low))
-    from_hub = low - pose.point("wheel_centre")
-    # |across the spin axis of (from_hub + t along)| = radius: the upper of two roots.
-    a = along - float(along @ spin) * spin
-    b = from_hub - float(from_hub @ spin) * spin
-    aa, ab, bb = float(a @ a), float(a @ b), float(b @ b) - tyre_radius**2
-    radicand = ab * ab - aa * bb
-    if not radicand >= 0.0:
-        return math.nan
-    t = (-ab + math.sqrt(radicand)) / aa
-    return -float((from_hub + t * along) @ spin)
 
 
 def ways(
@@ -172,7 +134,9 @@ def ways(
     travel_at: TravelAt = "ground",
     tie_rod: TieRod = "puts_toe_back",
     limits: Mapping[str, float | None] | None = None,
+    along: Along | None = None,
     tyre_radius: float | None = None,
+    tyre_width: float | None = None,
 ) -> Ways:
     """Ways to the same camber, side by side with what each costs.
 
@@ -189,10 +153,11 @@ def ways(
         Adjusters to compare, each alone with the tie rod.
     side : {"left", "right"}
         Which corner of a car.
-    start, travel, rack, roll, travel_at, tie_rod, limits
+    start, travel, rack, roll, travel_at, tie_rod, limits, along
         As in `plan`; the tie rod puts toe back to what it is now unless told otherwise.
-    tyre_radius : float, optional
-        Unloaded radius of the tyre, in mm, at which room to the strut is measured; the loaded radius unless given.
+    tyre_radius, tyre_width : float, optional
+        Unloaded radius and width of the tyre, in mm, where room to the strut is measured. Those of the car file's
+        ``[envelope]`` unless given; without them the radius is the loaded one, and only the change of room is told.
 
     Returns
     -------
@@ -211,13 +176,17 @@ def ways(
     >>> [round(float(value), 2) for value in change]
     [0.49, -0.01, 0.49]
     """
+    envelope: Mapping[str, Any] = {}
     if isinstance(car, Axle):
         if side not in ("left", "right"):
             raise InputError(f"side = {side!r} is not one of left, right", name="side", value=side)
-        limits = _limits_of(car) if limits is None else limits
+        limits = limits_of(car) if limits is None else limits
+        along = along_of(car) if along is None else along
+        envelope = car.envelope
         corner: Corner = car.left if side == "left" else car.right
     else:
         corner = car
+    tyre = _Tyre.of(corner, envelope, tyre_radius, tyre_width)
     names = _names("by", by, SETTINGS)
     if "tie_rod" in names:
         raise InputError("by: the tie rod sets toe; it is no way to camber", name="by", value="tie_rod")
@@ -226,19 +195,28 @@ def ways(
     motion: dict[str, Any] = dict(zip(MOTIONS, (travel, rack, roll), strict=True))
     want = [Want("camber", camber, **motion)]
     plans = {
-        name: plan(corner, want, [name], start=start, travel_at=travel_at, tie_rod=tie_rod, limits=limits, **motion)
+        name: plan(
+            corner,
+            want,
+            [name],
+            start=start,
+            travel_at=travel_at,
+            tie_rod=tie_rod,
+            limits=limits,
+            along=along,
+            **motion,
+        )
         for name in names
     }
-    radius = corner.wheel_radius if tyre_radius is None else tyre_radius
     change = np.array(
-        [
-            [_cost(one.pose, c, corner, radius) - _cost(one.before, c, corner, radius) for c in COSTS]
-            for one in plans.values()
-        ]
+        [[_cost(one.pose, c, tyre) - _cost(one.before, c, tyre) for c in COSTS] for one in plans.values()]
     )
+    rooms = [tyre.room(one.pose) for one in plans.values()]
+    room_now = tyre.room(next(iter(plans.values())).before)
     loose = []
     for name, one in plans.items():
-        inputs: dict[str, Any] = {**one.start, name: one.setting[name], **motion, "travel_at": travel_at}
+        # As planned, but for the tie rod.
+        inputs: dict[str, Any] = {**one.setting, "tie_rod": one.start["tie_rod"], **motion, "travel_at": travel_at}
         loose.append(corner.solve(**inputs).toe - one.before.toe)
     rods = [one.setting["tie_rod"] - one.start["tie_rod"] for one in plans.values()]
     dataset = xr.Dataset(
@@ -259,6 +237,12 @@ def ways(
                     "flag_meanings": " ".join(OUTCOMES),
                 },
             ),
+            "tyre_room": (
+                "way",
+                rooms,
+                {"long_name": "strut axis to the tyre's inner wall at the height of the tyre's top", "units": "mm"},
+            ),
+            "tyre_room_now": ((), room_now, {"long_name": "the same as it is set now", "units": "mm"}),
             "change": (("way", "cost"), change, {"long_name": "change against now", "units": "cost_units"}),
         },
         {
@@ -276,13 +260,45 @@ def ways(
             "travel_at": travel_at,
             "held": TRAVEL_AT[travel_at],
             "tie_rod": tie_rod,
+            "tyre": tyre.words,
             "source": f"strutsweep {__version__}",
         },
     )
     return Ways(dataset, plans)
 
 
-def _cost(pose: Pose, name: str, corner: Corner, tyre_radius: float) -> float:
-    if name == "strut_to_wheel":
-        return strut_to_wheel(pose, corner.side, tyre_radius)
-    return pose.readings[name]
+@dataclass(frozen=True)
+class _Tyre:
+    """The tyre of one corner, as far as it is known."""
+
+    corner: Corner
+    radius: float
+    width: float | None
+    words: str
+    """At which height room is measured."""
+
+    @classmethod
+    def of(cls, corner: Corner, envelope: Mapping[str, Any], radius: float | None, width: float | None) -> _Tyre:
+        """The tyre that is given, or that of the car file, or at least the loaded radius."""
+        for name, value in (("tyre_radius", radius), ("tyre_width", width)):
+            if value is not None and not 0.0 < value < math.inf:
+                raise InputError(f"{name} = {value} mm is not a finite number above zero", name=name, value=value)
+        known = envelope.get("tyre_radius") if radius is None else radius
+        wide = envelope.get("tyre_width") if width is None else width
+        if known is None:
+            words = f"{corner.wheel_radius:g} mm from the spin axis (the loaded radius: the tyre's own is not told)"
+            return cls(corner, corner.wheel_radius, wide, words)
+        return cls(corner, known, wide, f"at the height of the tyre's top, {known:g} mm from the spin axis")
+
+    def strut_to_wheel(self, pose: Pose) -> float:
+        """From the strut axis to the wheel's centre plane, mm."""
+        setting = pose.inputs
+        return self.corner.strut_to_wheel(self.radius, clamp=setting["clamp"], hub_spacer=setting["hub_spacer"])
+
+    def room(self, pose: Pose) -> float:
+        """From the strut axis to the tyre's inner wall, mm; NaN where the width is not known."""
+        return math.nan if self.width is None else self.strut_to_wheel(pose) - self.width / 2.0
+
+
+def _cost(pose: Pose, name: str, tyre: _Tyre) -> float:
+    return tyre.strut_to_wheel(pose) if name == "strut_to_wheel" else pose.readings[name]

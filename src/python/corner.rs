@@ -12,7 +12,7 @@ use pyo3::types::{PyBool, PyDict, PyTuple, PyType};
 
 use super::convert::{self, dict_from_table, table_from_dict};
 use super::derivative;
-use super::error::{from_file, from_geometry, from_solve, not_one_of};
+use super::error::{from_file, from_geometry, from_input, from_solve, not_one_of};
 use super::pose::PyPose;
 use crate::corner::{Corner, HardPoint};
 use crate::file;
@@ -354,6 +354,50 @@ impl PyCorner {
             .derivatives(&setting, &motion, travel_at, &parameters)
             .map_err(|error| from_solve(py, &error))?;
         derivative::labelled(py, self, &found, &parameters, readings, places)
+    }
+
+    /// How far the strut axis stands inboard of the wheel's centre plane at the height of the tyre's top.
+    ///
+    /// Measured along the spin axis, where the strut axis leaves the cylinder of this radius about it, upwards. Less half
+    /// the tyre's width it is the room from strut axis to tyre. Strut and wheel are fixed in the knuckle, so that of a
+    /// setting only clamp and hub spacer change it, and no motion does.
+    ///
+    /// Parameters
+    /// ----------
+    /// radius : float
+    ///     Distance from the spin axis in mm: the tyre's radius.
+    /// clamp : float
+    ///     Knuckle turned against the strut in its clamp, in deg; positive leans the top of the wheel outboard.
+    /// hub_spacer : float
+    ///     Wheel farther outboard on the knuckle, in mm.
+    ///
+    /// Returns
+    /// -------
+    /// float
+    ///     In mm, positive where the strut stands inboard. NaN where the strut axis passes outside the cylinder.
+    ///
+    /// Raises
+    /// ------
+    /// InputError
+    ///     A number is not finite.
+    ///
+    /// Examples
+    /// --------
+    /// A clamp that leans the wheel's top in takes room; a top mount takes none:
+    ///
+    /// >>> import strutsweep as ss
+    /// >>> corner = ss.demo("hillclimb_saloon").left
+    /// >>> round(corner.strut_to_wheel(300.0), 1), round(corner.strut_to_wheel(300.0, clamp=-1.0), 1)
+    /// (169.7, 166.6)
+    #[pyo3(signature = (radius, *, clamp=0.0, hub_spacer=0.0))]
+    fn strut_to_wheel(&self, py: Python<'_>, radius: f64, clamp: f64, hub_spacer: f64) -> PyResult<f64> {
+        let setting = Setting {
+            clamp_deg: clamp,
+            hub_spacer_mm: hub_spacer,
+            ..Setting::default()
+        };
+        let inboard = self.inner.strut_to_wheel_mm(&setting, radius);
+        Ok(inboard.map_err(|error| from_input(py, &error))?.unwrap_or(f64::NAN))
     }
 
     /// Where a hard point is at design, as an array [x, y, z] in mm, in the car's coordinates.

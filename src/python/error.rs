@@ -157,7 +157,7 @@ pub(super) fn from_plan(py: Python<'_>, error: &PlanError) -> PyErr {
             .and_then(|()| attributes.set_item("value", value))
             .and_then(|()| attributes.set_item("limit", most))
             .and_then(|()| attributes.set_item("unit", unit)),
-        PlanError::NoScale { name, value, .. } => attributes
+        PlanError::NoTie { name, per: value, .. } | PlanError::NoScale { name, value, .. } => attributes
             .set_item("name", name)
             .and_then(|()| attributes.set_item("value", value)),
         PlanError::EmptyLimits {

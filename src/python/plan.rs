@@ -12,7 +12,7 @@ use super::error::{from_plan, not_one_of};
 use crate::derivative::Parameter;
 use crate::linkage::Status;
 use crate::motion::{MOTION_FIELDS, Motion};
-use crate::plan::{self, Adjuster, Outcome, Plan, Planner, Want};
+use crate::plan::{self, Adjuster, Outcome, Plan, Planner, Tie, Want};
 use crate::reading::Reading;
 use crate::setting::{SETTING_FIELDS, Setting};
 
@@ -23,6 +23,8 @@ const RUN: usize = 20_000;
 type Wanted = (String, [f64; MOTION_FIELDS.len()], Option<f64>);
 /// A free adjuster: its name, its limits, and its effort.
 type Free = (String, f64, f64, Option<f64>);
+/// A setting that goes along: its name, that of the one it follows, and how far it goes per unit of that.
+type Along = (String, String, f64);
 
 /// Find settings for wanted readings.
 ///
@@ -38,6 +40,8 @@ type Free = (String, f64, f64, Option<f64>);
 ///     Per wanted reading its name, its motion, every field in the order of the documentation, and its accuracy.
 /// free : sequence of (str, float, float, float or None)
 ///     Per free adjuster its name, its least and greatest value, and its effort.
+/// ties : sequence of (str, str, float)
+///     Per setting that goes along with an adjuster its name, the adjuster's, and how far it goes per unit of that.
 /// values : array
 ///     A row for each plan, a column for each wanted reading.
 /// threads : int
@@ -49,7 +53,7 @@ type Free = (String, f64, f64, Option<f64>);
 ///     ``setting`` (plans by fields), ``outcome``, ``at_limit`` (plans by adjusters), ``residual`` (plans by readings),
 ///     ``steps``, ``ran_out`` (status codes, 0 for none), ``folded``, and ``before`` (the wanted readings at the start).
 #[pyfunction]
-#[pyo3(signature = (corner, start, travel_at, wants, free, values, threads))]
+#[pyo3(signature = (corner, start, travel_at, wants, free, ties, values, threads))]
 #[allow(clippy::too_many_arguments, clippy::needless_pass_by_value)]
 pub(super) fn plan_grid<'py>(
     py: Python<'py>,
@@ -58,6 +62,7 @@ pub(super) fn plan_grid<'py>(
     travel_at: &str,
     wants: Vec<Wanted>,
     free: Vec<Free>,
+    ties: Vec<Along>,
     values: PyReadonlyArray2<'py, f64>,
     threads: usize,
 ) -> PyResult<Bound<'py, PyDict>> {
@@ -67,8 +72,10 @@ pub(super) fn plan_grid<'py>(
         .iter()
         .map(|free| named_adjuster(py, free))
         .collect::<PyResult<_>>()?;
+    let ties = ties.iter().map(|tie| named_tie(py, tie)).collect::<PyResult<_>>()?;
     let start = Setting::from_array(start);
-    let planner = Planner::new(&corner.inner, &start, travel_at, wants, free).map_err(|error| from_plan(py, &error))?;
+    let planner =
+        Planner::new(&corner.inner, &start, travel_at, wants, free, ties).map_err(|error| from_plan(py, &error))?;
     let targets: Vec<f64> = values.as_array().iter().copied().collect();
     let mut plans = Vec::with_capacity(targets.len() / planner.wants().len());
     let never = AtomicBool::new(false);
@@ -93,15 +100,29 @@ fn named_want(py: Python<'_>, (name, motion, accuracy): &Wanted) -> PyResult<Wan
 }
 
 fn named_adjuster(py: Python<'_>, (name, least, most, effort): &Free) -> PyResult<Adjuster> {
-    let Some(Parameter::Setting(field)) = Parameter::from_name(name) else {
-        return Err(not_one_of(py, "free", name, &SETTING_FIELDS.map(|field| field.name)));
-    };
+    let field = field_of(py, "free", name)?;
     Ok(Adjuster {
         field,
         least: *least,
         most: *most,
         effort: effort.unwrap_or_else(|| plan::usual_effort(field)),
     })
+}
+
+fn named_tie(py: Python<'_>, (name, follows, per): &Along) -> PyResult<Tie> {
+    Ok(Tie {
+        field: field_of(py, "along", name)?,
+        follows: field_of(py, "along", follows)?,
+        per: *per,
+    })
+}
+
+/// The place of a setting among all of them.
+fn field_of(py: Python<'_>, argument: &str, name: &str) -> PyResult<usize> {
+    match Parameter::from_name(name) {
+        Some(Parameter::Setting(field)) => Ok(field),
+        _ => Err(not_one_of(py, argument, name, &SETTING_FIELDS.map(|field| field.name))),
+    }
 }
 
 fn arrays<'py>(py: Python<'py>, planner: &Planner, plans: &[Plan]) -> PyResult<Bound<'py, PyDict>> {

@@ -346,6 +346,24 @@ impl PyTopPlate {
         Ok(PyArray2::from_vec2(py, &rows)?)
     }
 
+    /// How far the strut-top pivot rises while it slides along the tower's face: per mm of ``mount_in`` and of
+    /// ``mount_back``, the same on either side. Negative where the face falls that way.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import strutsweep as ss
+    /// >>> rise = ss.demo("gravel_hatch").top_plate.rise      # the face falls 5 deg inboard, 3 deg rearward
+    /// >>> {name: round(per, 4) for name, per in rise.items()}
+    /// {'mount_in': -0.0875, 'mount_back': -0.0524}
+    #[getter]
+    fn rise<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let [inboard, rearward] = self.inner.rise();
+        let rise = PyDict::new(py);
+        rise.set_item("mount_in", inboard)?;
+        rise.set_item("mount_back", rearward)?;
+        Ok(rise)
+    }
+
     /// The slots by which the plate slides on the tower: ``direction`` (deg), ``reach`` ([least, most] in mm), ``bolt`` and
     /// ``width`` (mm, None where unknown).
     #[getter]

@@ -15,7 +15,6 @@ from typer.testing import CliRunner
 import strutsweep as ss
 from strutsweep import plots
 from strutsweep.command_line import app
-from strutsweep.ways import strut_to_wheel
 from strutsweep.words import READINGS, SETTINGS
 
 run = CliRunner()
@@ -122,7 +121,7 @@ def test_ways_meet_the_camber_and_cost_what_the_trade_knows(side: str) -> None:
     assert abs(float(room.sel(way="arm"))) < 1e-9
     assert float(room.sel(way="clamp")) < -1.0
     loose = found.plans["mount_in"]
-    left_alone = loose.corner.solve(mount_in=loose.setting["mount_in"]).toe
+    left_alone = loose.corner.solve(**{**loose.setting, "tie_rod": 0.0}).toe
     assert float(found.dataset.toe_untouched.sel(way="mount_in")) == pytest.approx(left_alone, abs=1e-12)
 
 
@@ -135,9 +134,31 @@ def test_room_between_strut_and_wheel_is_what_a_search_finds(each_corner: ss.Cor
     outward = places @ found.spin_axis
     radius = np.linalg.norm(places - outward[:, None] * found.spin_axis, axis=1)
     at = int(np.argmin(np.abs(radius - 300.0)))
-    pose = each_corner.solve(clamp=1.0, travel=20.0)
     # Places stand 0.001 mm apart.
-    assert strut_to_wheel(pose, each_corner.side, 300.0) == pytest.approx(-outward[at], abs=0.002)
+    assert each_corner.strut_to_wheel(300.0, clamp=1.0) == pytest.approx(-outward[at], abs=0.002)
+    assert math.isnan(each_corner.strut_to_wheel(0.01))
+    with pytest.raises(ss.InputError, match="radius = NaN is not a finite number"):
+        each_corner.strut_to_wheel(math.nan)
+
+
+def test_room_to_the_tyre_is_that_of_the_car_file() -> None:
+    car = ss.demo("hillclimb_saloon")
+    found = ss.ways(car, -1.0)
+    # The car file's tyre: radius 308 mm, width 205 mm.
+    now = car.left.strut_to_wheel(308.0) - 102.5
+    turned = car.left.strut_to_wheel(308.0, clamp=found.plans["clamp"].setting["clamp"]) - 102.5
+    assert float(found.dataset.tyre_room_now) == pytest.approx(now, abs=1e-12)
+    assert float(found.dataset.tyre_room.sel(way="clamp")) == pytest.approx(turned, abs=1e-12)
+    assert float(found.dataset.tyre_room.sel(way="mount_in")) == pytest.approx(now, abs=1e-12)
+    assert f"{now:.2f} now" in str(found) and "308 mm" in str(found)
+    wide = ss.ways(car, -1.0, tyre_width=225.0).dataset
+    assert float(wide.tyre_room_now) == pytest.approx(now - 10.0, abs=1e-12)
+    # A corner by itself knows no tyre: only the change is told, at the loaded radius.
+    alone = ss.ways(car.left, -1.0)
+    assert math.isnan(float(alone.dataset.tyre_room_now))
+    assert "loaded radius" in str(alone) and "tyre's wall" not in str(alone)
+    with pytest.raises(ss.InputError, match="tyre_width"):
+        ss.ways(car, -1.0, tyre_width=-1.0)
 
 
 def test_a_way_that_stops_short_says_so() -> None:

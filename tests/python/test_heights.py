@@ -32,6 +32,11 @@ def test_ride_height_and_travels_by_constraint_equations(each_corner: ss.Corner)
     # What the collar and the body lift and what the seat takes from the spring shortens or lengthens the strut.
     here = rise((seat - bearing) - collar - body, **raised)
     assert found.ride_height == pytest.approx(-here, abs=SECOND_METHOD_MM)
+    there = constraint_solver.solve(tables, travel=(seat - bearing) - collar - body, travel_at="strut", **raised)
+    design = constraint_solver.solve(tables, travel_at="strut")
+    for reading in ("camber", "caster", "kingpin_inclination", "toe", "scrub_radius"):
+        change = there.readings[reading] - design.readings[reading]
+        assert found.at_the_wheel[reading] == pytest.approx(change, abs=SECOND_METHOD_MM), reading
     for sign, at, left in ((1.0, car.limits["bump"], found.bump_left), (-1.0, car.limits["droop"], found.droop_left)):
         assert at is not None
         stop = brentq(lambda length, at=at, sign=sign: rise(length) - sign * at, -150.0, 150.0, xtol=1e-10)
@@ -55,8 +60,13 @@ def test_a_top_20_mm_taller_is_answered_by_a_body_20_mm_shorter(car: ss.Axle) ->
     assert before.captive
     assert collar.captive is False
     # At the wheel: the pivot has come down by 20 mm, and the wheel leans in.
+    assert answered.at_the_wheel["camber"] == pytest.approx(-0.28, abs=0.02)
     pose = car.left.solve(mount_up=-20.0, travel=-answered.ride_height)
-    assert pose.camber - car.left.camber == pytest.approx(-0.28, abs=0.02)
+    assert answered.at_the_wheel["toe"] == pytest.approx(pose.toe - car.left.toe, abs=1e-8)
+    # The car file's body has a thread of 2 mm and can be made 25 mm shorter.
+    assert (answered.body_turns, answered.body_within_reach) == (-10.0, True)
+    assert ss.heights(car, body=-26.0).body_within_reach is False
+    assert ss.heights(ss.Axle.from_corners(car.left), body=-26.0).body_turns is None
 
 
 def test_preload_is_free_length_less_the_distance_of_the_seats(car: ss.Axle) -> None:

@@ -327,6 +327,40 @@ def test_a_car_is_planned_side_by_side() -> None:
     assert "right corner" in unlike._repr_html_()
 
 
+def test_a_strut_top_follows_its_towers_face() -> None:
+    car = car_a()
+    # IDENTITY: in a plane that falls 8 deg inboard and 5 deg rearward (the car file's tower) a move of the pivot falls by
+    # the tangents.
+    fall = (-math.tan(math.radians(8.0)), -math.tan(math.radians(5.0)))
+    want = {"camber": -1.5, "caster": 5.0, "toe": 0.05}
+    found = ss.plan(car, want, ["mount_in", "mount_back"]).left
+    at = found.setting
+    assert found.reached
+    assert at["mount_up"] == pytest.approx(fall[0] * at["mount_in"] + fall[1] * at["mount_back"], abs=1e-12)
+    assert abs(at["mount_up"]) > 1.0
+    # The forward solve of that setting reads what is wanted; the slots of the file's plate put the pivot just there.
+    pose = car.left.solve(**at)
+    assert [pose.camber, pose.caster, pose.toe] == pytest.approx(list(want.values()), abs=CLOSE)
+    slides = {"plate": 2.0, "insert": -3.0}
+    moved = {name: car.top_plate.mount(**slides)[name] - car.top_plate.mount()[name] for name in at if "mount" in name}
+    per = found.along["mount_up"]
+    assert moved["mount_up"] == pytest.approx(
+        per["mount_in"] * moved["mount_in"] + per["mount_back"] * moved["mount_back"], abs=1e-12
+    )
+    assert "mount_up goes along" in str(found)
+    # Nothing goes along where that is said, on a corner by itself, and where the height is an adjuster of its own.
+    level = ss.plan(car, want, ["mount_in", "mount_back"], along={}).left
+    assert level.setting == ss.plan(car.left, want, ["mount_in", "mount_back"], limits=car.limits).setting
+    assert level.setting["mount_up"] == 0.0 and not level.along
+    assert not ss.plan(car, want, {"mount_in": 25.0, "mount_up": 5.0}).left.along
+    started = ss.plan(car, {"camber": -1.5}, ["mount_in"], start={"mount_in": 5.0, "mount_up": 2.0}).left
+    assert started.setting["mount_up"] == pytest.approx(2.0 + fall[0] * (started.setting["mount_in"] - 5.0), abs=1e-12)
+    with pytest.raises(ss.InputError, match="along: there is no 'height'"):
+        ss.plan(car, want, ["mount_in"], along={"height": {"mount_in": 0.1}})
+    with pytest.raises(ss.InputError, match="finite number is needed"):
+        ss.plan(car, want, ["mount_in"], along={"mount_up": {"mount_in": math.nan}})
+
+
 # Maps.
 
 
@@ -375,6 +409,39 @@ def test_a_map_is_the_same_for_any_number_of_threads(mapped: xr.Dataset) -> None
     for threads in (1, 3):
         other = ss.plan_map(car.left, want, ["mount_in", "mount_back"], limits=car.limits, threads=threads)
         assert other.identical(mapped)
+
+
+def test_a_map_of_a_car_is_the_maps_of_its_corners_within_its_limits() -> None:
+    car = ss.Axle.from_corners(car_a().left, car_a().right.replace(camber=-0.8))
+    car = ss.Axle.from_dict({**car.to_dict(), "limits": {"mount_in": 9.0}})
+    want = {"camber": np.linspace(-2.0, 0.0, 9), "toe": 0.0}
+    both = ss.plan_map(car, want, ["mount_in"])
+    assert both.mount_in.dims == ("side", "wanted_camber")
+    assert list(both.side.values) == ["left", "right"]
+    assert both.attrs["limits"].startswith("mount_in -9 to +9 mm (car file)")
+    for side, corner in (("left", car.left), ("right", car.right)):
+        alone = ss.plan_map(corner, want, ["mount_in"], limits={"mount_in": 9.0})
+        for name in alone.data_vars:
+            np.testing.assert_array_equal(both[name].sel(side=side), alone[name])
+    assert bool((both.outcome.sel(side="left") != both.outcome.sel(side="right")).any())
+    # Wanted unlike on the two sides.
+    unlike = xr.DataArray([-1.0, -1.5], dims="side", coords={"side": ["left", "right"]})
+    ds = ss.plan_map(car, {"camber": unlike, "toe": [0.0, 0.1]}, ["mount_in"])
+    assert ds.camber.dims == ("side", "wanted_toe")
+    np.testing.assert_allclose(ds.camber.sel(side="right"), -1.5, atol=CLOSE)
+    np.testing.assert_allclose(ds.wanted_camber, [-1.0, -1.5])
+    per_side = ss.plan_map(car, {"left": {"camber": -1.0}, "right": {"camber": -1.4}}, ["mount_in"])
+    np.testing.assert_allclose(per_side.camber, [-1.0, -1.4], atol=CLOSE)
+    with pytest.raises(ss.InputError, match="same adjusters"):
+        ss.plan_map(car, {"camber": -1.0}, {"left": ["mount_in"], "right": ["clamp"]})
+
+
+def test_a_map_of_a_car_with_a_top_plate_follows_the_face() -> None:
+    car = car_a()
+    ds = ss.plan_map(car, {"camber": [-1.5, -1.0]}, ["mount_in"])
+    one = ss.plan(car, {"camber": -1.5}, ["mount_in"]).left
+    assert float(ds.mount_up.sel(side="left", wanted_camber=-1.5)) == one.setting["mount_up"] != 0.0
+    assert float(ds.camber.sel(side="left", wanted_camber=-1.5)) == pytest.approx(-1.5, abs=CLOSE)
 
 
 def test_maps_take_labelled_arrays_and_several_motions(corner: ss.Corner) -> None:
@@ -435,8 +502,8 @@ def test_a_motion_out_of_reach_is_told(corner: ss.Corner) -> None:
 def test_other_things_than_corners_are_refused() -> None:
     with pytest.raises(TypeError, match="Corner"):
         ss.plan("car", {"camber": -1.0}, ["mount_in"])  # type: ignore[call-overload]
-    with pytest.raises(ss.InputError, match="one corner"):
-        ss.plan_map(car_a(), {"camber": -1.0}, ["mount_in"])  # type: ignore[arg-type]
+    with pytest.raises(TypeError, match="Corner"):
+        ss.plan_map("car", {"camber": -1.0}, ["mount_in"])  # type: ignore[arg-type]
     with pytest.raises(TypeError, match="Want"):
         ss.plan(car_a().left, ["camber"], ["mount_in"])  # type: ignore[list-item]
 

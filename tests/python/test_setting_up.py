@@ -21,6 +21,7 @@ from typer.testing import CliRunner
 import strutsweep as ss
 from strutsweep.command_line import app
 from strutsweep.command_line.setting_up import EXAMPLES_SET
+from strutsweep.setting_up import anchoring
 from strutsweep.setting_up._kinds import SIDES
 from strutsweep.setting_up.anchoring import rewritten
 from strutsweep.setting_up.quantities import toe_angle
@@ -42,6 +43,15 @@ READ = ("camber", "caster", "kingpin_inclination", "toe")
 @pytest.fixture(scope="module", params=ss.demos())
 def each_car(request: pytest.FixtureRequest) -> ss.Axle:
     return ss.demo(request.param)
+
+
+def slid(car: ss.Axle, **setting: float) -> dict[str, float]:
+    """A setting whose strut top keeps to its tower's face: IDENTITY, a plane falls by the tangents of its tilts."""
+    tilts = {"Gravel hatch": (5.0, 3.0), "Hill-climb saloon": (8.0, 5.0)}[car.name]
+    falls = (math.tan(math.radians(tilt)) for tilt in tilts)
+    moves = (setting.get(name, 0.0) for name in ("mount_in", "mount_back"))
+    down = sum(fall * move for fall, move in zip(falls, moves, strict=True))
+    return {**setting, "mount_up": -down}
 
 
 def measured(car: ss.Axle, **changes: Any) -> ss.Sheet:
@@ -93,6 +103,21 @@ def test_an_anchored_car_moves_as_the_planted_one(each_car: ss.Axle) -> None:
             for reading in (*READ, "scrub_radius", "bump_steer", "bearing_angle", "tie_rod_margin"):
                 # The sheet's own round-off grows a little on the way.
                 assert here[reading] == pytest.approx(there[reading], abs=1e-6), reading
+
+
+def test_offsets_are_found_in_a_few_exact_steps(each_car: ss.Axle, monkeypatch: pytest.MonkeyPatch) -> None:
+    # Newton's method with exact slopes doubles the digits: from some degrees to 1e-10 in five steps.
+    steps = []
+    slopes = anchoring._slopes
+
+    def counted(*given: Any) -> Any:
+        steps.append(1)
+        return slopes(*given)
+
+    monkeypatch.setattr(anchoring, "_slopes", counted)
+    plant = {"mount_in": 9.0, "mount_back": -7.0}
+    ss.anchor(each_car, ss.Sheet.of(each_car, plant, plant))
+    assert len(steps) <= 10
 
 
 def test_a_rewritten_corner_is_the_same_linkage(each_corner: ss.Corner) -> None:
@@ -256,8 +281,17 @@ def test_what_nobody_wants_otherwise_stays(car: ss.Axle) -> None:
     order = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5})
     for side in SIDES:
         assert order.after.wheel(side).toe == pytest.approx(0.0, abs=CLOSED_DEG)
-        assert order.after.wheel(side).caster == pytest.approx(car.left.solve().caster, abs=CLOSED_DEG)
+        # Nobody opens a slot for what no gauge tells.
+        assert order.changes[side]["mount_back"] == 0.0
+        assert order.after.wheel(side).caster == pytest.approx(car.left.solve().caster, abs=0.01)
     assert "Toe is put back to what the sheet reads" in order.held
+    assert "caster stays within what its gauge can tell" in order.held
+    # What a gauge would tell is put back: here a gauge that is good for a thousandth of a degree.
+    sharp = replace(ss.Sheet.of(car), accuracy={"camber": 0.05, "caster": 0.001, "kingpin_inclination": 0.2, "toe": 0.03})
+    order = ss.set_car(car, sharp, {"camber": -1.5})
+    for side in SIDES:
+        assert order.changes[side]["mount_back"] != 0.0
+        assert order.after.wheel(side).caster == pytest.approx(car.left.solve().caster, abs=CLOSED_DEG)
     assert "caster stays as read" in order.held
     alone = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5}, free=["mount_in"])
     assert "tie rods are not touched" in alone.held
@@ -267,13 +301,96 @@ def test_what_nobody_wants_otherwise_stays(car: ss.Axle) -> None:
 def test_ride_height_that_plates_change_is_put_back_by_the_collar() -> None:
     # SECOND METHOD figure of the trade page: 10 mm inboard, spring length held, sits 3.3 mm lower.
     car = ss.demo("hillclimb_saloon")
-    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.5 - 0.791}, free=["mount_in"])
+    # On a level tower; the car file's own face falls inboard, and the body would sit 10 tan(8 deg) higher than that.
+    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.5 - 0.791}, free=["mount_in"], along={})
     assert order.changes["left"]["mount_in"] == pytest.approx(10.0, abs=0.01)
     assert order.collars["left"].ride_height == pytest.approx(-3.3, abs=0.05)
     assert any(step.title == "Put ride height back" for step in order.steps)
-    held = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.5 - 0.840}, free=["mount_in"], travel_at="strut")
+    tilted = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.5 - 0.791}, free={"mount_in": (-25.0, 25.0)})
+    fallen = -tilted.changes["left"]["mount_up"]
+    assert fallen == pytest.approx(tilted.changes["left"]["mount_in"] * math.tan(math.radians(8.0)), abs=1e-9)
+    assert tilted.collars["left"].ride_height == pytest.approx(-3.3 * 9.78 / 10.0 + fallen, abs=0.1)
+    held = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.5 - 0.840}, free=["mount_in"], travel_at="strut", along={})
     assert held.changes["left"]["mount_in"] == pytest.approx(10.0, abs=0.01)
     assert not any(step.title == "Put ride height back" for step in held.steps)
+
+
+def test_what_plate_and_insert_slide_is_told_along_their_slots(each_car: ss.Axle) -> None:
+    order = ss.set_car(each_car, ss.Sheet.of(each_car), {"camber": -1.4, "caster": each_car.left.solve().caster + 0.3})
+    plate = each_car.top_plate
+    assert plate is not None
+    rest = plate.mount()
+    for side in SIDES:
+        # The hardware's own way from slides to the pivot, back again.
+        slides, change = order.slides[side], order.changes[side]
+        there = plate.mount(plate=slides["plate"], insert=slides["insert"])
+        for name in ("mount_in", "mount_back", "mount_up"):
+            assert there[name] - rest[name] == pytest.approx(change[name], abs=1e-9)
+    text = str(order)
+    assert "of which the insert, along its slot" in text
+    assert f"{order.slides['left']['insert']:.1f} mm inboard" in text
+    assert "fore and aft" in text and "along its slot)" in order.steps[1].text
+    bare = ss.Axle.from_dict({key: value for key, value in each_car.to_dict().items() if key != "top_plate"})
+    level = ss.set_car(bare, ss.Sheet.of(bare), {"camber": -1.4})
+    assert level.slides == {"left": {}, "right": {}}
+    assert "mount_up" not in level.changes["left"] and "slot)" not in str(level)
+
+
+def test_a_spring_is_judged_with_the_collar_where_it_is_set() -> None:
+    # The saloon's spring lies loose by some 6 mm at full droop; this camber asks for 8 mm of collar.
+    car = ss.demo("hillclimb_saloon")
+    before = ss.heights(car)
+    assert before.preload_length is not None and -8.0 < before.preload_length < -4.0
+    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.5 - 0.079 * 24.0}, free=["mount_in", "tie_rod"], along={})
+    collar = order.collars["left"].collar_for_ride_height
+    then = ss.heights(car, collar=collar, **order.changes["left"])
+    assert then.captive
+    told = [spring.preload_length for spring in order.springs["left"]]
+    assert told == pytest.approx([before.preload_length, then.preload_length], abs=1e-9)
+    assert not any("loose" in words for words in order.words())
+    # With the spring's length held no collar is turned, and it stays loose as it was.
+    held = ss.set_car(car, ss.Sheet.of(car), {"camber": -2.4}, free=["mount_in", "tie_rod"], travel_at="strut", along={})
+    assert any("lies loose" in words and "as it did before the work" in words for words in held.words())
+    # A shorter spring that only the work sets loose.
+    shorter = ss.Axle.from_dict({**car.to_dict(), "spring": {**car.to_dict()["spring"], "free_length": 276.5}})
+    assert ss.heights(shorter).captive
+    outboard = ss.set_car(shorter, ss.Sheet.of(shorter), {"camber": 1.2}, free=["mount_in", "tie_rod"], along={})
+    assert any("which it did not before the work" in words for words in outboard.words())
+
+
+def test_one_side_alone_leaves_the_other_as_it_is(each_car: ss.Axle) -> None:
+    order = ss.set_car(each_car, ss.Sheet.of(each_car), {}, left={"camber": -1.3})
+    assert order.met
+    assert all(value == 0.0 for value in order.changes["right"].values())
+    steps = " ".join(step.text for step in order.steps)
+    assert "the right strut top" not in steps and "right tie rod: leave it as it is" in steps.lower()
+    assert order.steering_after.straight
+    collar = next(line for line in str(order).splitlines() if line.startswith("Spring collar"))
+    assert collar.rstrip().endswith("as it is")
+
+
+def test_what_the_verdict_says_is_what_stops_it(car: ss.Axle) -> None:
+    beyond = str(ss.set_car(car, ss.Sheet.of(car), {"camber": -4.0}))
+    assert "A limit of an adjuster" in beyond
+    torn = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5, "kingpin_inclination": 13.0}, free=["mount_in"])
+    assert not torn.met and not torn.stopped_by["left"]
+    assert "The free adjusters cannot give all that is wanted" in " ".join(str(torn).split())
+    assert "limit" not in str(torn).split("reading ")[0]
+
+
+def test_a_reach_that_nobody_told_is_said(car: ss.Axle) -> None:
+    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.8}, free=["arm", "tie_rod"])
+    assert any("limits.arm" in words and "15 mm either way is taken" in words for words in order.words())
+    given = ss.set_car(car, ss.Sheet.of(car), {"camber": -0.8}, free={"arm": (-1.0, 2.0), "tie_rod": None})
+    assert not any("is taken" in words for words in given.words())
+    assert given.stopped_by["left"] == {"arm": 2.0}
+
+
+def test_a_sheet_that_names_another_car_is_asked_about() -> None:
+    saloon, hatch = ss.demo("hillclimb_saloon"), ss.demo("gravel_hatch")
+    named = replace(ss.Sheet.of(saloon), car=hatch.name)
+    assert any("is it this car's sheet?" in words for words in ss.anchor(saloon, named).remarks)
+    assert not ss.anchor(saloon, replace(named, car=" hill-climb SALOON")).remarks
 
 
 def test_an_impossible_target_gives_the_nearest_and_what_stops_it(car: ss.Axle) -> None:
@@ -289,7 +406,7 @@ def test_an_impossible_target_gives_the_nearest_and_what_stops_it(car: ss.Axle) 
 
 def test_standing_plates_leave_what_is_left_of_their_slot(car: ss.Axle) -> None:
     standing = {"left": {"mount_in": 15.0}, "right": {"mount_in": 15.0}}
-    sheet = ss.Sheet.of(car, {"mount_in": 15.0}, {"mount_in": 15.0})
+    sheet = ss.Sheet.of(car, slid(car, mount_in=15.0), slid(car, mount_in=15.0))
     order = ss.set_car(car, sheet, {"camber": -3.0}, standing=standing)
     assert order.anchored.offsets["left"].mount_in == pytest.approx(0.0, abs=PLANTED)
     assert order.changes["left"]["mount_in"] == pytest.approx(5.0, abs=1e-6)
@@ -321,11 +438,28 @@ def test_steps_end_with_toe_and_say_what_gauges_show_on_the_way(each_car: ss.Axl
     titles = [step.title for step in order.steps]
     assert titles[-2:] == ["Set toe, last", "Tighten, settle, read again"]
     done: dict[str, float] = {}
-    for adjuster, step in zip(order.order.order, [step for step in order.steps if step.reads], strict=True):
+    steps = iter(step for step in order.steps if step.reads)
+    for adjuster in order.order.order:
+        if adjuster == "tie_rod":
+            # Before toe the collars put ride height back: the same setting, at the height of before.
+            collar = next(steps)
+            assert collar.title == "Put ride height back"
+            check_reads(collar.reads, order, slid(each_car, **done), "ground")
         done[adjuster] = order.changes["right"][adjuster]
-        pose = order.anchored.car.right.solve(**done)
-        for reading, value in step.reads["right"].items():
-            assert value == pytest.approx(getattr(pose, reading), abs=CLOSED_DEG)
+        # Until then the spring keeps its length, and the body sits lower.
+        at = "ground" if adjuster == "tie_rod" else "strut"
+        check_reads(next(steps).reads, order, slid(each_car, **done), at)
+    assert next(steps, None) is None
+    assert "settles on its springs" in order.steps[0].text
+    low = order.anchored.car.right.solve(**slid(each_car, **{**done, "tie_rod": 0.0}), travel_at="strut")
+    high = order.anchored.car.right.solve(**slid(each_car, **{**done, "tie_rod": 0.0}))
+    assert abs(low.camber - high.camber) > 0.02
+
+
+def check_reads(reads: Any, order: ss.WorkOrder, setting: dict[str, float], travel_at: Any) -> None:
+    pose = order.anchored.car.right.solve(**setting, travel_at=travel_at)
+    for reading, value in reads["right"].items():
+        assert value == pytest.approx(getattr(pose, reading), abs=CLOSED_DEG)
 
 
 def test_order_follows_the_cars_own_cross_effects(each_car: ss.Axle) -> None:
@@ -405,13 +539,13 @@ def test_what_gauges_cannot_tell_is_not_believed(car: ss.Axle) -> None:
 def test_what_was_really_moved_counts(car: ss.Axle) -> None:
     order = ss.set_car(car, ss.Sheet.of(car), {"camber": -2.0}, free=["mount_in"])
     done = {"left": {"mount_in": 10.0}, "right": {"mount_in": 12.0}}
-    second = ss.Sheet.of(car, done["left"], done["right"])
+    second = ss.Sheet.of(car, slid(car, **done["left"]), slid(car, **done["right"]))
     correction = ss.correct(order, second, done=done, free=["mount_in"])
     for response in correction.responses:
         assert response.found == pytest.approx(response.foreseen, abs=CLOSED_DEG)
-    assert correction.next.standing["left"] == {"mount_in": 10.0}
+    assert correction.next.standing["left"] == slid(car, mount_in=10.0)
     rest = correction.next.changes["left"]["mount_in"]
-    needed = brentq(lambda more: car.left.solve(mount_in=10.0 + more).camber + 2.0, 0.0, 20.0)
+    needed = brentq(lambda more: car.left.solve(**slid(car, mount_in=10.0 + more)).camber + 2.0, 0.0, 20.0)
     assert rest == pytest.approx(needed, abs=1e-5)
 
 
@@ -513,7 +647,7 @@ def test_a_new_sheet_is_what_the_car_file_reads(in_a_folder_of_sheets: Any) -> N
 
 def test_the_command_says_what_the_package_computes(in_a_folder_of_sheets: Any) -> None:
     car, sheet = ss.demo("gravel_hatch"), ss.load_sheet("sheet.toml")
-    options = ["--camber", "-1\u00b030'", "--right", "camber=-1.3", "--stands", "left.mount_in=4", "--toe", "0.5 mm"]
+    options = ["--camber", "-1\u00b030'", "--want", "right.camber=-1.3", "--stands", "left.mount_in=4", "--toe", "0.5 mm"]
     done = ran("set", "demo:gravel_hatch", "sheet.toml", *options, "--toe-at", "431.8", "--html", "order.html")
     assert done.exit_code == 0, done.output
     standing = {"left": {"mount_in": 4.0}, "right": {}}
@@ -533,8 +667,17 @@ def test_the_command_says_what_the_package_computes(in_a_folder_of_sheets: Any) 
         (["--camber", "much"], 1, "is no angle"),
         (["--toe", "2 mm"], 1, "--toe-at"),
         ([], 1, "nothing is wanted"),
-        (["--left", "camber"], 1, "equals sign"),
+        (["--want", "left.camber"], 1, "such as camber=-1.5"),
+        (["--want", "middle.camber=-1"], 1, "there is no side 'middle'"),
+        (["--want", "toe=0.1@travel=9"], 1, "leave the motion out"),
+        (["--camber", "-1", "--want", "camber=-2"], 1, "wanted twice"),
+        (["--want", "scrub_radius=5"], 1, "cannot be aimed at"),
+        (["--camber", "-1", "--free", "mount_in=much"], 1, "is not a number"),
+        (["--camber", "-1", "--free", "mount_in=3:2"], 1, "leave nothing"),
+        (["--camber", "-1", "--free", "mount_in=3:5"], 1, "beyond the limits given"),
+        (["--camber", "-1", "--done", "left.mount_in=3"], 1, "give it with --after"),
         (["--camber", "-1", "--stands", "left.plate=3"], 1, "as left.mount_in=4"),
+        (["--camber", "-1", "--stands", "mount_in=3"], 1, "as left.mount_in=4"),
         (["--camber", "-1", "--free", "hub-spacer"], 1, "moves nothing"),
         (["--camber", "-1", "--pdf", "no/folder.pdf"], 1, "no/folder.pdf"),
     ],

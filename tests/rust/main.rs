@@ -16,6 +16,7 @@ mod heights;
 mod lanes;
 mod least_squares;
 mod limits;
+mod plan;
 mod planar_strut;
 mod printed;
 mod properties;

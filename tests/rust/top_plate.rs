@@ -112,6 +112,25 @@ fn normal_and_tilts_say_the_same() {
 proptest! {
     #![proptest_config(config())]
 
+    /// IDENTITY: a shift in a plane rises as the plane does: every shift that the slides make differs from another one by
+    /// the rise times what it differs inboard and rearward.
+    #[test]
+    fn the_pivot_rises_as_the_face_does(
+        tilt_in in -40.0..40.0_f64, tilt_back in -40.0..40.0_f64, yaw in -90.0..90.0_f64,
+        p in -30.0..30.0_f64, q in -30.0..30.0_f64,
+    ) {
+        let plate = tilted(tilt_in, tilt_back, yaw);
+        let [from_in, from_back, from_up] = plate.mount(0.0, 0.0, 0);
+        let [inboard, back, up] = plate.mount(p, q, 0);
+        let [per_in, per_back] = plate.rise();
+        let rise = per_in * (inboard - from_in) + per_back * (back - from_back);
+        prop_assert!((up - from_up - rise).abs() < 1e-10);
+        // Tilted inboard alone the face falls with the tangent of the tilt, and a millimetre rearward is level.
+        let [level_in, level_back] = tilted(tilt_in, 0.0, yaw).rise();
+        prop_assert!((level_in + tilt_in.to_radians().tan()).abs() < 1e-12);
+        prop_assert!(level_back.abs() < 1e-12);
+    }
+
     /// IDENTITY: slides keep their lengths, every shift is square to the normal but for the insert's height, and the
     /// slides are found again from the place.
     #[test]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import inspect
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, Final, TypeAlias
@@ -33,6 +33,7 @@ __all__ = [
     "corner_of",
     "example_text",
     "help_of",
+    "in_place_of",
     "load_car",
     "reading_names",
     "takes_settings",
@@ -176,38 +177,50 @@ def takes_settings(*, but: Sequence[str] = ()) -> Callable[[Callable[..., None]]
     chosen as a dictionary of numbers.
     """
     names = [name for name in SETTINGS if name not in but]
+    options: dict[str, tuple[Any, Any]] = {
+        name: (
+            0.0,
+            Annotated[
+                float,
+                typer.Option(
+                    "--" + name.replace("_", "-"),
+                    metavar=SETTINGS[name]["units"].upper(),
+                    show_default=False,
+                    rich_help_panel=SETTINGS_PANEL,
+                    help=_input_help(SETTINGS[name]),
+                ),
+            ],
+        )
+        for name in names
+    }
+    return in_place_of("settings", options, dict)
+
+
+def in_place_of(
+    parameter: str, options: Mapping[str, tuple[Any, Any]], gather: Callable[[Mapping[str, Any]], Any]
+) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command several options, by name their default and their annotation, in place of one parameter.
+
+    The command gets what `gather` makes of their values.
+    """
 
     def decorate(command: Callable[..., None]) -> Callable[..., None]:
         @functools.wraps(command)
         def with_options(**given: Any) -> None:
-            command(settings={name: given.pop(name) for name in names}, **given)
+            chosen = {name: given.pop(name) for name in options}
+            command(**{parameter: gather(chosen)}, **given)
 
-        options = [
-            inspect.Parameter(
-                name,
-                inspect.Parameter.KEYWORD_ONLY,
-                default=0.0,
-                annotation=Annotated[
-                    float,
-                    typer.Option(
-                        "--" + name.replace("_", "-"),
-                        metavar=SETTINGS[name]["units"].upper(),
-                        show_default=False,
-                        rich_help_panel=SETTINGS_PANEL,
-                        help=_input_help(SETTINGS[name]),
-                    ),
-                ],
-            )
-            for name in names
-        ]
         parameters: list[inspect.Parameter] = []
-        for parameter in inspect.signature(command, eval_str=True).parameters.values():
-            if parameter.name == "settings":
-                parameters.extend(options)
+        for one in inspect.signature(command, eval_str=True).parameters.values():
+            if one.name == parameter:
+                parameters.extend(
+                    inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=annotation)
+                    for name, (default, annotation) in options.items()
+                )
             else:
-                parameters.append(parameter.replace(kind=inspect.Parameter.KEYWORD_ONLY))
+                parameters.append(one.replace(kind=inspect.Parameter.KEYWORD_ONLY))
         with_options.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
-        with_options.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
+        with_options.__annotations__ = {one.name: one.annotation for one in parameters}
         return with_options
 
     return decorate

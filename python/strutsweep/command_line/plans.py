@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, Final, TypeAlias
@@ -13,10 +13,10 @@ from typing import Annotated, Any, Final, TypeAlias
 import typer
 
 from strutsweep._tables import Table
+from strutsweep._wanting import TieRod, Want
 from strutsweep.carding import card as card_of
 from strutsweep.command_line.arguments import (
     OUTPUT_PANEL,
-    SETTINGS_PANEL,
     CarName,
     RackValue,
     Side,
@@ -34,24 +34,27 @@ from strutsweep.command_line.delivery import print_cautions
 from strutsweep.command_line.endings import say
 from strutsweep.command_line.layout import Column, Printer, Sheet
 from strutsweep.command_line.records import writing
+from strutsweep.command_line.wanting import WANTED_PANEL, Wanted, angle_of, free_of, name_of, takes_wanted
 from strutsweep.errors import InputError
-from strutsweep.planning import Plan, TieRod, Want
 from strutsweep.planning import plan as plan_of
+from strutsweep.plans import Plan
+from strutsweep.setting_up._kinds import SIDES
 from strutsweep.ways import USUAL_WAYS
 from strutsweep.ways import ways as ways_of
 
 __all__ = ["add_to"]
 
-PLAN_PANEL: Final = "What is wanted, and what may move"
+WORK_PANEL: Final = "What may move"
 
 PLAN_EXAMPLES: Final = (
-    "strutsweep plan demo:gravel_hatch --want camber=-1.5 --free mount_in",
-    "strutsweep plan demo:gravel_hatch --want caster=3.2 --free mount_back=-5:9",
+    "strutsweep plan demo:gravel_hatch --camber -1.5 --toe 0.05 --free mount_in",
+    "strutsweep plan demo:gravel_hatch --caster 3.2 --free mount_back=-5:9",
+    "strutsweep plan demo:gravel_hatch --want left.camber=-1.3 --want right.camber=-1 --free mount_in",
     "strutsweep plan demo:gravel_hatch --want toe=0.1@travel=30 --free tie_rod",
 )
 CARD_EXAMPLES: Final = (
     "strutsweep card demo:hillclimb_saloon",
-    "strutsweep card demo:gravel_hatch --adjuster mount_in --travel-at strut",
+    "strutsweep card demo:gravel_hatch --adjuster mount_in --travel-at strut --mount-in 10",
 )
 WAYS_EXAMPLES: Final = (
     "strutsweep ways demo:hillclimb_saloon --camber -1.0",
@@ -66,23 +69,13 @@ class RodChoice(StrEnum):
     UNTOUCHED = "untouched"
 
 
-WantOption: TypeAlias = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--want",
-        metavar="NAME=VALUE",
-        show_default=False,
-        rich_help_panel=PLAN_PANEL,
-        help="A reading and its value, mm or deg; repeat for more. In another motion: toe=0.1@travel=30.",
-    ),
-]
 FreeOption: TypeAlias = Annotated[
     list[str] | None,
     typer.Option(
         "--free",
         metavar="NAME[=LIMIT]",
         show_default=False,
-        rich_help_panel=PLAN_PANEL,
+        rich_help_panel=WORK_PANEL,
         help="An adjuster that may move, and how far: mount_in, mount_in=25 (either way), mount_back=-5:15; repeat for"
         " more. Limits of the car file hold unless given.",
     ),
@@ -92,7 +85,7 @@ RodOption: TypeAlias = Annotated[
     typer.Option(
         "--tie-rod-use",
         show_default=False,
-        rich_help_panel=PLAN_PANEL,
+        rich_help_panel=WORK_PANEL,
         help="Whether the tie rod puts toe back. Unless given, it does where toe is wanted.",
     ),
 ]
@@ -121,10 +114,10 @@ def add_to(app: typer.Typer) -> None:
     app.command("ways", help=help_of(ways), epilog=example_text(*WAYS_EXAMPLES))(ways)
 
 
+@takes_wanted
 @takes_settings()
 def plan(
     car: CarName,
-    want: WantOption = None,
     free: FreeOption = None,
     side: Annotated[
         Side | None,
@@ -133,6 +126,7 @@ def plan(
     tie_rod_use: RodOption = None,
     output: JsonPath = None,
     *,
+    wanted: list[Wanted],
     settings: dict[str, float],
     travel: TravelValue = 0.0,
     rack: RackValue = 0.0,
@@ -145,12 +139,13 @@ def plan(
     """
     _check_suffix(output, (".json",))
     axle = load_car(car)
-    wants = [_want(text, travel, rack) for text in want or ()]
     rod: TieRod | None = None if tie_rod_use is None else tie_rod_use.value
+    motion = {"travel": travel, "rack": rack, "roll": 0.0}
+    wants: dict[str, Sequence[Want]] = {name: _wants(wanted, name, motion) for name in SIDES}
     both = plan_of(
         axle,
         wants,
-        dict(_free(text) for text in free or ()),
+        free_of(free),
         start=settings,
         travel=travel,
         rack=rack,
@@ -200,6 +195,7 @@ def _record(one: Plan) -> dict[str, Any]:
     }
 
 
+@takes_settings()
 def card(
     car: CarName,
     side: SideChoice = Side.LEFT,
@@ -217,11 +213,15 @@ def card(
     travel: TravelValue = 0.0,
     rack: RackValue = 0.0,
     travel_at: TravelAtChoice = TravelAt.GROUND,
+    *,
+    settings: dict[str, float],
 ) -> None:
     """What does each adjuster of this car do, per mm or degree, and how far does that hold?"""
     _check_suffix(output, (".csv", ".nc"))
     corner = corner_of(load_car(car), side)
-    found = card_of(corner, _names(adjuster), travel=travel, rack=rack, travel_at=travel_at.value)
+    found = card_of(
+        corner, _names(adjuster), start=settings, travel=travel, rack=rack, travel_at=travel_at.value
+    )
     _write(found.dataset, output)
     _print(Printer(), found.tables(), found.notes())
 
@@ -229,12 +229,12 @@ def card(
 def ways(
     car: CarName,
     camber: Annotated[
-        float,
+        str,
         typer.Option(
             "--camber",
-            metavar="DEG",
+            metavar="ANGLE",
             show_default=False,
-            rich_help_panel=PLAN_PANEL,
+            rich_help_panel=WANTED_PANEL,
             help="The camber wanted; positive: top of the wheel outboard.",
         ),
     ],
@@ -245,12 +245,12 @@ def ways(
             "--by",
             metavar="NAME",
             show_default=False,
-            rich_help_panel=PLAN_PANEL,
+            rich_help_panel=WORK_PANEL,
             help=f"An adjuster to compare; repeat for more. Unless given: {', '.join(USUAL_WAYS)}.",
         ),
     ] = None,
-    tie_rod: Annotated[
-        RodChoice, typer.Option("--tie-rod", rich_help_panel=SETTINGS_PANEL, help="Whether the tie rod puts toe back.")
+    tie_rod_use: Annotated[
+        RodChoice, typer.Option("--tie-rod-use", rich_help_panel=WORK_PANEL, help="Whether the tie rod puts toe back.")
     ] = RodChoice.PUTS_TOE_BACK,
     output: DataPath = None,
     travel_at: TravelAtChoice = TravelAt.GROUND,
@@ -263,7 +263,14 @@ def ways(
     _check_suffix(output, (".csv", ".nc"))
     axle = load_car(car)
     names = _names(by) or list(USUAL_WAYS)
-    found = ways_of(axle, camber, names, side=side.value, tie_rod=tie_rod.value, travel_at=travel_at.value)
+    found = ways_of(
+        axle,
+        angle_of("camber", camber),
+        names,
+        side=side.value,
+        tie_rod=tie_rod_use.value,
+        travel_at=travel_at.value,
+    )
     _write(found.dataset, output)
     printer = Printer()
     _print(printer, found.tables(), found.notes())
@@ -274,45 +281,27 @@ def ways(
 
 
 def _names(given: Sequence[str] | None) -> list[str] | None:
-    return [_name(text) for text in given] if given else None
+    return [name_of(text) for text in given] if given else None
 
 
-def _name(text: str) -> str:
-    return text.strip().lower().replace("-", "_").replace(" ", "_")
-
-
-def _number(text: str, whole: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise InputError(f"{whole!r}: {text!r} is not a number", name="want", value=whole) from None
-
-
-def _want(text: str, travel: float, rack: float) -> Want:
-    """``toe=0.1`` or ``toe=0.1@travel=30,rack=5``."""
-    what, _, where = text.partition("@")
-    name, equals, value = what.partition("=")
-    if not equals:
-        raise InputError(f"--want {text!r}: give a reading and its value, such as camber=-1.5", name="want", value=text)
-    motion = {"travel": travel, "rack": rack, "roll": 0.0}
-    for part in where.split(",") if where else ():
-        key, equals, amount = part.partition("=")
-        if _name(key) not in motion or not equals:
-            message = f"--want {text!r}: after @ stand travel, rack or roll and a value, such as travel=30"
-            raise InputError(message, name="want", value=text)
-        motion[_name(key)] = _number(amount, text)
-    return Want(_name(name), _number(value, text), **motion)
-
-
-def _free(text: str) -> tuple[str, Any]:
-    """``mount_in``, ``mount_in=25`` or ``mount_in=-5:15``."""
-    name, equals, limit = text.partition("=")
-    if not equals:
-        return _name(name), None
-    least, colon, most = limit.partition(":")
-    if colon:
-        return _name(name), (_number(least, text), _number(most, text))
-    return _name(name), _number(least, text)
+def _wants(wanted: Sequence[Wanted], side: str, motion: Mapping[str, float]) -> list[Want]:
+    """What is wanted of one side; what is said of it alone takes the place of what is said of both."""
+    wants: dict[tuple[Any, ...], Want] = {}
+    alone: set[tuple[Any, ...]] = set()
+    doubled: list[Want] = []
+    for one in wanted:
+        if one.side not in (None, side):
+            continue
+        want = Want(one.name, one.number(), **{**motion, **one.motion})
+        key = (want.reading, want.motion)
+        if key in wants and (one.side is None) == (key not in alone):
+            # Twice in the same breath: the planner has the words for it.
+            doubled.append(want)
+        elif one.side is not None or key not in alone:
+            wants[key] = want
+            if one.side is not None:
+                alone.add(key)
+    return [*wants.values(), *doubled]
 
 
 def _check_suffix(path: Path | None, known: tuple[str, ...]) -> None:

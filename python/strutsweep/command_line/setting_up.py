@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
 import shlex
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Final
@@ -27,22 +26,24 @@ from strutsweep.command_line.delivery import print_cautions
 from strutsweep.command_line.endings import OUT_OF_REACH, say
 from strutsweep.command_line.layout import Printer
 from strutsweep.command_line.records import writing
+from strutsweep.command_line.wanting import Wanted, amounts_by_side, free_of, takes_wanted
 from strutsweep.errors import FileError, InputError
 from strutsweep.heights import Heights
 from strutsweep.heights import heights as heights_of
 from strutsweep.setting_up._kinds import SIDES
-from strutsweep.setting_up._kinds import Side as SideName
 from strutsweep.setting_up.correcting import correct
-from strutsweep.setting_up.quantities import AngleForm, angle_from_text, length_from_text, toe_angle
+from strutsweep.setting_up.ordering import USUAL_FREE, set_car
+from strutsweep.setting_up.quantities import AngleForm
 from strutsweep.setting_up.sheet import Sheet, load_sheet
-from strutsweep.setting_up.work import USUAL_FREE, WorkOrder, set_car
-from strutsweep.words import SETTINGS
+from strutsweep.setting_up.work import WorkOrder
+from strutsweep.words import READINGS, TRAVEL_AT
 
 __all__ = ["add_to"]
 
 EXAMPLES_SET: Final = (
     "strutsweep set demo:gravel_hatch sheet.toml --camber -1.5 --caster 3.2",
     "strutsweep set demo:gravel_hatch sheet.toml --camber -1°30' --pdf order.pdf",
+    "strutsweep set demo:gravel_hatch sheet.toml --want left.camber=-1.3 --want right.camber=-1.2",
     "strutsweep set demo:gravel_hatch sheet.toml --camber -1.5 --after second.toml",
 )
 EXAMPLES_SHEET: Final = (
@@ -57,7 +58,6 @@ EXAMPLES_HEIGHTS: Final = (
 
 _WIDTH: Final = 100
 
-_WANTED_PANEL: Final = "What is wanted (deg, or text such as -1°30')"
 _WORK_PANEL: Final = "What may move, and what is held"
 _OUTPUT_PANEL: Final = "What to show, and where"
 
@@ -76,52 +76,19 @@ def add_to(app: typer.Typer) -> None:
     app.command("heights", help=help_of(heights), epilog=example_text(*EXAMPLES_HEIGHTS))(heights)
 
 
-def _wanted(name: str, what: str) -> object:
-    return typer.Option(f"--{name}", metavar="ANGLE", show_default=False, rich_help_panel=_WANTED_PANEL, help=what)
-
-
+@takes_wanted
 def set_up(
     car: CarName,
     sheet: Annotated[Path, typer.Argument(metavar="SHEET", show_default=False, help="The measured sheet (TOML).")],
-    camber: Annotated[str | None, _wanted("camber", "Camber of either wheel; top outboard positive.")] = None,
-    caster: Annotated[str | None, _wanted("caster", "Caster of either wheel; top rearward positive.")] = None,
-    toe: Annotated[
-        str | None,
-        _wanted(
-            "toe", "Toe of each wheel, not the total; toe-in positive; '2 mm' with --toe-at. Put back unless given."
-        ),
-    ] = None,
-    kingpin_inclination: Annotated[
-        str | None, _wanted("kingpin-inclination", "Kingpin inclination of either wheel; top inboard positive.")
-    ] = None,
-    left: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--left",
-            metavar="NAME=ANGLE",
-            show_default=False,
-            rich_help_panel=_WANTED_PANEL,
-            help="Wanted otherwise on the left, such as camber=-1.3; repeat for more.",
-        ),
-    ] = None,
-    right: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--right",
-            metavar="NAME=ANGLE",
-            show_default=False,
-            rich_help_panel=_WANTED_PANEL,
-            help="Wanted otherwise on the right; repeat for more.",
-        ),
-    ] = None,
     free: Annotated[
         list[str] | None,
         typer.Option(
             "--free",
-            metavar="ADJUSTER",
+            metavar="NAME[=LIMIT]",
             show_default=False,
             rich_help_panel=_WORK_PANEL,
-            help=f"An adjuster that may move; repeat for more. Unless given: {', '.join(USUAL_FREE)}.",
+            help=f"An adjuster that may move, and how far, as mount_in=25 or mount_back=-5:15; repeat for more. Unless"
+            f" given: {', '.join(USUAL_FREE)}, as far as the car file says.",
         ),
     ] = None,
     stands: Annotated[
@@ -137,10 +104,10 @@ def set_up(
     travel_at: Annotated[
         TravelAt,
         typer.Option(
-            "--held",
+            "--travel-at",
             metavar="PLACE",
             rich_help_panel=_WORK_PANEL,
-            help="What is held: ground (ride height), hub (hub height) or strut (spring length).",
+            help=f"What is held while adjusters move: {', '.join(f'{place} ({held})' for place, held in TRAVEL_AT.items())}.",
         ),
     ] = TravelAt.GROUND,
     after: Annotated[
@@ -153,6 +120,16 @@ def set_up(
             help="The second sheet, read after the work: how the car answered, and what is left to do.",
         ),
     ] = None,
+    done: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--done",
+            metavar="SIDE.ADJUSTER=N",
+            show_default=False,
+            rich_help_panel=_WORK_PANEL,
+            help="With --after: what was really moved, where it differs from the order: left.mount_in=9.5; repeat.",
+        ),
+    ] = None,
     angles: Annotated[
         Angles, typer.Option("--angles", rich_help_panel=_OUTPUT_PANEL, help="How angles are shown.")
     ] = Angles.DEGREES,
@@ -163,7 +140,7 @@ def set_up(
             metavar="MM",
             show_default=False,
             rich_help_panel=_OUTPUT_PANEL,
-            help="Show toe as a length too, at this diameter of rim or tyre.",
+            help="Show toe as a length too, at this diameter of rim or tyre; --toe '2 mm' is told at it.",
         ),
     ] = None,
     html: Annotated[
@@ -178,33 +155,37 @@ def set_up(
             "--pdf", metavar="FILE", show_default=False, rich_help_panel=_OUTPUT_PANEL, help="Write a PDF too."
         ),
     ] = None,
+    *,
+    wanted: list[Wanted],
 ) -> None:
     """Where do the plates go, and what will the next sheet read?
 
     Takes a car and a measured alignment sheet, bends the model to the sheet, and tells what to move, in which order,
     how far the tie rods turn, what ride height asks of the collars, what room is left to each limit, and what does
-    not fit together. Ends with status 3 if not everything wanted can be reached. A sheet to fill in: strutsweep
+    not fit together. What is wanted is of either wheel, toe too; toe is put back unless wanted. Ends with status 3 if not everything wanted can be reached. A sheet to fill in: strutsweep
     new-sheet.
     """
     axle, first = load_car(car), load_sheet(sheet)
     second = None if after is None else load_sheet(after)
-    given = {"camber": camber, "caster": caster, "toe": toe, "kingpin_inclination": kingpin_inclination}
-    both = {name: _angle(name, text, toe_at) for name, text in given.items() if text is not None}
-    adjusters = tuple(name.strip().replace("-", "_") for name in free) if free else USUAL_FREE
+    if done and second is None:
+        raise InputError("--done tells what was moved before a second sheet: give it with --after", name="done")
+    moved, stood = amounts_by_side("done", done), amounts_by_side("stands", stands)
+    aims = _aims(wanted, toe_at)
+    adjusters = free_of(free) or dict.fromkeys(USUAL_FREE)
     order = set_car(
         axle,
         first,
-        both,
-        left=_pairs("left", left, toe_at),
-        right=_pairs("right", right, toe_at),
+        aims[None],
+        left=aims["left"],
+        right=aims["right"],
         free=adjusters,
-        standing=_standing(stands),
+        standing=stood,
         travel_at=travel_at.value,
     )
     console = Console(highlight=False, width=None if sys.stdout.isatty() else _WIDTH)
     form: AngleForm = angles.value
     if second is not None:
-        correction = correct(order, second, free=adjusters)
+        correction = correct(order, second, done=moved, free=adjusters)
         console.print(f"[bold]How the car answered[/bold]  {len(correction.responses)} readings compared")
         for response in correction.responses:
             console.print(f"  {response}", markup=False)
@@ -230,54 +211,17 @@ def _deliver(
         say(f"wrote {pdf}")
 
 
-def _angle(name: str, text: str, toe_at: float | None) -> float:
-    """An angle as it was typed: a number of degrees, degrees and minutes, or a toe length."""
-    try:
-        return float(text)
-    except ValueError:
-        pass
-    angle = angle_from_text(text)
-    if angle is not None:
-        return angle
-    length = length_from_text(text)
-    if length is not None and name == "toe":
-        if toe_at is None:
-            raise InputError(f"toe = {text!r} is a length: --toe-at must tell its diameter", name="toe", value=text)
-        return toe_angle(length, diameter=toe_at)
-    raise InputError(f'{name} = {text!r} is no angle: write degrees, or "1°30\'"', name=name, value=text)
-
-
-def _pairs(side: str, texts: Sequence[str] | None, toe_at: float | None) -> dict[str, float]:
-    pairs = {}
-    for text in texts or ():
-        name, equals, value = text.partition("=")
-        name = name.strip().replace("-", "_")
-        if not equals:
-            raise InputError(f"--{side} {text}: write a name, an equals sign and an angle, as camber=-1.3", name=side)
-        pairs[name] = _angle(name, value.strip(), toe_at)
-    return pairs
-
-
-def _standing(texts: Sequence[str] | None) -> Mapping[SideName, Mapping[str, float]]:
-    standing: dict[SideName, dict[str, float]] = {"left": {}, "right": {}}
-    for text in texts or ():
-        found = re.fullmatch(r"\s*(left|right)\.([\w-]+)\s*=\s*(\S+)\s*", text)
-        name = found[2].replace("-", "_") if found else ""
-        try:
-            value = float(found[3]) if found else None
-        except ValueError:
-            value = None
-        if found is None or value is None or name not in SETTINGS:
-            raise InputError(
-                f"--stands {text}: write a side, an adjuster and a number, as left.mount_in=4; adjusters are"
-                f" {', '.join(SETTINGS)}",
-                name="stands",
-                value=text,
-            )
-        for side in SIDES:
-            if side == found[1]:
-                standing[side][name] = value
-    return standing
+def _aims(wanted: Sequence[Wanted], toe_at: float | None) -> dict[str | None, dict[str, float]]:
+    """What is wanted of both sides (under None) and of either, deg."""
+    aims: dict[str | None, dict[str, float]] = {None: {}, "left": {}, "right": {}}
+    for one in wanted:
+        if one.motion:
+            message = f"--want {one.text!r}: a sheet is read at ride height, straight: leave the motion out"
+            raise InputError(message, name="want", value=one.text)
+        if one.name in aims[one.side]:
+            raise InputError(f"--want {one.text!r}: {one.name} is wanted twice", name="want", value=one.text)
+        aims[one.side][one.name] = one.number(toe_at)
+    return aims
 
 
 def new_sheet(
@@ -368,6 +312,8 @@ def heights(
     printer.notes(
         f"With the collar at {collar:+g} mm: {_settled(now, before)}.",
         f"For a ride height of {ride_height:+g} mm: {_collar(now)}; then {_settled(then, before)}.",
+        *_body(then, body),
+        f"At the wheel then, against the car file, tie rod untouched: {_at_the_wheel(then)}.",
         *_spring(then),
         "Held: the spring's length, and so its force. Travel left is counted to the stops of the car file, from"
         " where the"
@@ -395,6 +341,28 @@ def _collar(now: Heights) -> str:
     if now.collar_within_reach is False:
         text += ", WHICH ITS THREAD DOES NOT ALLOW"
     return text
+
+
+def _body(then: Heights, body: float) -> list[str]:
+    if not body:
+        return []
+    text = f"Strut body {abs(body):.1f} mm {'longer' if body > 0.0 else 'shorter'}"
+    if then.body_turns is not None:
+        text += f": {abs(then.body_turns):.1f} turns {'out of' if body > 0.0 else 'into'} its foot"
+    if then.body_within_reach is False:
+        text += ", WHICH ITS THREAD DOES NOT ALLOW"
+    return [f"{text}."]
+
+
+def _at_the_wheel(then: Heights) -> str:
+    parts = []
+    for name, change in then.at_the_wheel.items():
+        unit = READINGS[name]["units"]
+        if unit == "deg/mm":
+            parts.append(f"{name.replace('_', ' ')} {1000.0 * change + 0.0:+.1f} deg/m")
+        else:
+            parts.append(f"{name.replace('_', ' ')} {change + 0.0:+.{2 if unit == 'deg' else 1}f} {unit}")
+    return ", ".join(parts)
 
 
 def _spring(then: Heights) -> list[str]:

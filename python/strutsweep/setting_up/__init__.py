@@ -3,10 +3,12 @@
 from strutsweep.setting_up.anchoring import Anchored, Offsets, anchor
 from strutsweep.setting_up.correcting import Correction, Response, correct
 from strutsweep.setting_up.margins import Margin, margins
+from strutsweep.setting_up.ordering import set_car
 from strutsweep.setting_up.quantities import toe_angle, toe_length
 from strutsweep.setting_up.sheet import Sheet, WheelReadings, load_sheet
+from strutsweep.setting_up.steps import Step
 from strutsweep.setting_up.tie_rods import SteeringWheel, TieRodTurns, steering_wheel, turn_tie_rod
-from strutsweep.setting_up.work import Line, Step, WorkOrder, set_car
+from strutsweep.setting_up.work import Line, WorkOrder
 
 __all__ = [
     "Anchored",

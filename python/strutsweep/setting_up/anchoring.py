@@ -32,7 +32,6 @@ _CLOSED_DEG: Final = 1e-10
 """An anchored model reads its sheet to this."""
 
 _MOST_STEPS: Final = 40
-_SLOPE_STEP: Final = 1e-4
 
 _MOST_MOUNT_MM: Final = 60.0
 """A strut top farther than this from where the car file has it is another car's, or a misread sheet."""
@@ -154,7 +153,7 @@ def anchor(
         car=car.with_corners(corners["left"], corners["right"]),
         sheet=sheet,
         offsets=offsets,
-        remarks=tuple(_remarks(sheet, offsets)),
+        remarks=tuple([*_another_car(car, sheet), *_remarks(sheet, offsets)]),
         assumptions=tuple(_assumptions(sheet)),
     )
 
@@ -201,15 +200,12 @@ def _read(corner: Corner, stand: dict[str, float], knobs: list[str], values: _Fl
 
 
 def _slopes(corner: Corner, stand: dict[str, float], knobs: list[str], values: _Floats, readings: list[str]) -> _Floats:
-    """Readings per offset, by differences: they only guide the steps, and the misses are exact."""
-    columns = []
-    for i in range(len(knobs)):
-        step = np.zeros(len(knobs))
-        step[i] = _SLOPE_STEP
-        ahead = _read(corner, stand, knobs, values + step, readings)
-        behind = _read(corner, stand, knobs, values - step, readings)
-        columns.append((ahead - behind) / (2.0 * _SLOPE_STEP))
-    return np.column_stack(columns)
+    """Exact slopes of the readings in the offsets."""
+    found = Offsets(**dict(zip(knobs, map(float, values), strict=True)))
+    at: dict[str, Any] = {knob: stand.get(knob, 0.0) + getattr(found, knob) for knob in _BODY_READINGS}
+    inputs = [knob if knob in _BODY_READINGS else f"wheel.{knob}" for knob in knobs]
+    slopes = _turned(corner, found).derivatives(inputs, **{**stand, **at}, readings=list(dict.fromkeys(readings)))
+    return np.array([slopes[reading].values for reading in readings], dtype=np.float64)
 
 
 def _check_near(side: Side, knobs: list[str], values: _Floats) -> None:
@@ -287,6 +283,14 @@ def _turn_between(origin: _Floats, before: Mapping[str, _Floats], after: Mapping
     sign = math.copysign(1.0, float(np.linalg.det(u @ vt)))
     turn: _Floats = u @ np.diag([1.0, 1.0, sign]) @ vt
     return turn
+
+
+def _another_car(car: Axle, sheet: Sheet) -> list[str]:
+    """A sheet that names another car than the car file does."""
+    named, known = sheet.car.strip(), car.name.strip()
+    if not named or not known or named.casefold() == known.casefold():
+        return []
+    return [f"The sheet is of {named!r}, the car file of {known!r}: is it this car's sheet?"]
 
 
 def _remarks(sheet: Sheet, offsets: Mapping[Side, Offsets]) -> list[str]:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from strutsweep._wanting import Free
 from strutsweep.errors import InputError
 from strutsweep.setting_up._kinds import SIDES, Side
 from strutsweep.setting_up._poses import pose_of
+from strutsweep.setting_up.adjusters import followed
 from strutsweep.setting_up.anchoring import anchor
+from strutsweep.setting_up.ordering import USUAL_FREE, order_for
 from strutsweep.setting_up.quantities import angle_text
 from strutsweep.setting_up.sheet import Sheet
-from strutsweep.setting_up.work import USUAL_FREE, WorkOrder, order_for
+from strutsweep.setting_up.work import WorkOrder
 
 __all__ = ["Correction", "Response", "correct"]
 
@@ -100,7 +103,7 @@ def correct(
     sheet: Sheet,
     *,
     done: Mapping[Side, Mapping[str, float]] | None = None,
-    free: Sequence[str] = USUAL_FREE,
+    free: Free = USUAL_FREE,
 ) -> Correction:
     """Compare a second sheet with what was foreseen, and plan what is left with this car's own response.
 
@@ -115,8 +118,8 @@ def correct(
         The sheet read after it.
     done : mapping, optional
         By side what was really moved, mm and deg, where it differs from the order.
-    free : sequence of str
-        Adjusters that may be moved now.
+    free : sequence of str, or mapping of str to limits
+        Adjusters that may be moved now, as `set_car` takes them.
 
     Returns
     -------
@@ -140,9 +143,10 @@ def correct(
     >>> print(correction.responses[0])
     left camber: moved −0.90°, foreseen −1.00°: 0.90 ± 0.07 of the model
     """
-    moved: dict[Side, dict[str, float]] = {
-        side: {**order.changes[side], **(done or {}).get(side, {})} for side in SIDES
-    }
+    moved: dict[Side, dict[str, float]] = {}
+    for side in SIDES:
+        turned = {name: value for name, value in order.changes[side].items() if name not in order.along}
+        moved[side] = followed({**turned, **(done or {}).get(side, {})}, order.along)
     responses = []
     for side in SIDES:
         corner = order.anchored.corner(side)
@@ -172,6 +176,12 @@ def correct(
     # The first order's model stands where the first sheet was read: from there the adjusters went as `moved` says.
     anchored = anchor(order.anchored.car, sheet, moved)
     following = order_for(
-        anchored, order.wanted, free=free, standing=standing, travel_at=order.travel_at, response=response
+        anchored,
+        order.wanted,
+        free=free,
+        standing=standing,
+        travel_at=order.travel_at,
+        response=response,
+        along=order.along,
     )
     return Correction(responses=tuple(responses), done=moved, next=following)

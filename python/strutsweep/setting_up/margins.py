@@ -23,6 +23,7 @@ _TRAVELS: Final = 61
 _RACKS: Final = 61
 _OTHERWISE_TRAVEL: Final = (60.0, 60.0)
 _OTHERWISE_STROKE: Final = 50.0
+_ON_THE_FACE_MM: Final = 1e-9
 
 
 @dataclass(frozen=True)
@@ -140,6 +141,7 @@ _REACHES: Final = {
 
 def _reaches(car: Axle, side: Side, setting: Mapping[str, float], stand: Mapping[str, float]) -> list[Margin]:
     limits: Mapping[str, Any] = car.limits
+    stand, setting = _off_the_face(car, stand), _off_the_face(car, setting)
     return [
         Margin(
             words,
@@ -151,6 +153,16 @@ def _reaches(car: Axle, side: Side, setting: Mapping[str, float], stand: Mapping
         for name, words in _REACHES.items()
         if limits[name] is not None and (limits[name] > 0.0 or setting.get(name, 0.0) or stand.get(name, 0.0))
     ]
+
+
+def _off_the_face(car: Axle, setting: Mapping[str, float]) -> dict[str, float]:
+    """A setting with the strut top's height counted from the tower's face, on which it slides: what shims make of it."""
+    off = dict(setting)
+    if car.top_plate is not None and "mount_up" in off:
+        off["mount_up"] -= sum(per * off.get(by, 0.0) for by, per in car.top_plate.rise.items())
+        if abs(off["mount_up"]) < _ON_THE_FACE_MM:
+            off["mount_up"] = 0.0
+    return off
 
 
 def _travels(car: Axle, side: Side, setting: dict[str, float]) -> list[Margin]:

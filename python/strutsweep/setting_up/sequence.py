@@ -12,10 +12,12 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from strutsweep._core import Corner
+from strutsweep._wanting import Along
 from strutsweep.setting_up._poses import pose_of
+from strutsweep.setting_up.adjusters import followed
 from strutsweep.setting_up.sheet import USUAL_ACCURACY
 
-__all__ = ["Disturbance", "best_order"]
+__all__ = ["LAST", "Disturbance", "best_order"]
 
 LAST: Final = "tie_rod"
 """Toe is set last: everything else moves it, and it moves the steering wheel."""
@@ -50,6 +52,7 @@ def best_order(
     changes: Sequence[Mapping[str, float]],
     accuracy: Mapping[str, float],
     wanted: Sequence[str],
+    along: Along | None = None,
 ) -> Disturbance:
     """The order in which readings, once set, are disturbed least.
 
@@ -67,6 +70,8 @@ def best_order(
         What each reading's gauge is good for, deg.
     wanted : sequence of str
         Readings that are aimed at.
+    along : mapping, optional
+        Settings that go along with adjusters, and how far, as `plan` takes it.
 
     Raises
     ------
@@ -81,7 +86,7 @@ def best_order(
         for i, name in enumerate(adjusters):
             if not change.get(name):
                 continue
-            pose = pose_of(corner, {name: change[name]})
+            pose = pose_of(corner, followed({name: change[name]}, along or {}))
             for j, reading in enumerate(readings):
                 effects[i, j] += abs(getattr(pose, reading) - getattr(design, reading)) / accuracy[reading]
     rows, columns = linear_sum_assignment(-np.log1p(effects)) if readings else ([], [])

@@ -36,7 +36,7 @@ from strutsweep.setting_up._kinds import SIDES, Side
 from strutsweep.setting_up._poses import pose_of
 from strutsweep.setting_up.quantities import angle_from_text, length_from_text, toe_angle
 
-__all__ = ["USUAL_ACCURACY", "Sheet", "WheelReadings", "load_sheet"]
+__all__ = ["ANGLES", "USUAL_ACCURACY", "Sheet", "WheelReadings", "load_sheet"]
 
 SHEET_FORM: Final = 1
 
@@ -48,6 +48,9 @@ USUAL_ACCURACY: Final[Mapping[str, float]] = {
 }
 """What readings are taken to be good for where a sheet does not say, deg; common practice, no source. Caster and
 kingpin inclination are worse than camber, as they come from camber read twice."""
+
+ANGLES: Final = tuple(USUAL_ACCURACY)
+"""The angles of a sheet."""
 
 # Per angle the least and the greatest that a sheet may tell, deg, and what its writer may have meant.
 _RANGES: Final = {
@@ -92,7 +95,7 @@ class WheelReadings:
 
     def angles(self) -> Iterator[tuple[str, float]]:
         """Name and value, deg, of each angle that was read."""
-        for name in USUAL_ACCURACY:
+        for name in ANGLES:
             value: float | None = getattr(self, name)
             if value is not None:
                 yield name, value

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from strutsweep.setting_up.quantities import MINUS, AngleForm, amount_text, angle_text, toe_length
 from strutsweep.setting_up._kinds import SIDES, Side
-from strutsweep.setting_up.work import Line, WorkOrder, part_name, way_text
+from strutsweep.setting_up.adjusters import STAYS, part_name, slide_text, way_text
+from strutsweep.setting_up.quantities import MINUS, AngleForm, amount_text, angle_text, toe_length
+from strutsweep.setting_up.steps import MOVED_MM
+from strutsweep.setting_up.work import Line, WorkOrder
 from strutsweep.words import READINGS, SETTINGS
 
 __all__ = ["Content", "Move", "Row", "content_of"]
@@ -123,9 +125,11 @@ def _verdict(order: WorkOrder, angles: AngleForm) -> str:
     if order.met:
         return "Everything wanted can be reached."
     worst = max((abs(miss), name) for side in SIDES for name, miss in order.misses[side].items())
+    reasons = dict.fromkeys(order.reasons[side] for side in SIDES if order.misses[side])
+    ended = " ".join(f"{_capital(reason)}." for reason in reasons)
     return (
         f"Not everything wanted can be reached: {worst[1].replace('_', ' ')} stays"
-        f" {angle_text(worst[0], angles, sign=False)} off. What follows comes as near as the limits let it."
+        f" {angle_text(worst[0], angles, sign=False)} off. {ended}"
     )
 
 
@@ -184,23 +188,32 @@ def _row(order: WorkOrder, line: Line, angles: AngleForm, diameter: float | None
 
 def _moves(order: WorkOrder) -> list[Move]:
     names = list(dict.fromkeys(name for side in SIDES for name in order.changes[side]))
-    moves = [
-        Move(_capital(part_name(name)), _moved(order, "left", name), _moved(order, "right", name)) for name in names
-    ]
+    moves = []
+    for name in names:
+        label = "Strut top's height, by its tower's face" if name in order.along else _capital(part_name(name))
+        moves.append(Move(label, _moved(order, "left", name), _moved(order, "right", name)))
+    slides = order.slides
+    for part in ("insert", "plate"):
+        if any(slides[side] for side in SIDES):
+            cells = (slide_text(order.anchored.car, part, slides[side].get(part, 0.0)) for side in SIDES)
+            moves.append(Move(f"of which the {part}, along its slot", *cells))
+    moves.sort(key=lambda move: move.adjuster == _capital(part_name("tie_rod")))
     if any(_turns(order, side) for side in SIDES):
-        moves.append(Move("turns of the tie rod*".capitalize(), *(_turns(order, side) or NONE for side in SIDES)))
-    if order.travel_at == "ground" and any(abs(order.collars[side].ride_height) >= 0.25 for side in SIDES):
-
-        def collar(side: Side) -> str:
-            found = order.collars[side]
-            up = found.collar_for_ride_height
-            text = f"{abs(up):.1f} mm {'up' if up >= 0.0 else 'down'}"
-            if found.collar_turns is not None:
-                text += f", {abs(found.collar_turns):.1f} turns"
-            return text
-
-        moves.append(Move("Spring collar, to hold ride height", collar("left"), collar("right")))
+        moves.append(Move("Turns of the tie rod*", *(_turns(order, side) or NONE for side in SIDES)))
+    if order.travel_at == "ground" and any(abs(order.collars[side].ride_height) >= MOVED_MM for side in SIDES):
+        moves.append(Move("Spring collar, to hold ride height", *(_collar(order, side) for side in SIDES)))
     return moves
+
+
+def _collar(order: WorkOrder, side: Side) -> str:
+    found = order.collars[side]
+    if abs(found.ride_height) < MOVED_MM:
+        return STAYS
+    up = found.collar_for_ride_height
+    text = f"{abs(up):.1f} mm {'up' if up >= 0.0 else 'down'}"
+    if found.collar_turns is not None:
+        text += f", {abs(found.collar_turns):.1f} turns"
+    return text
 
 
 def _moved(order: WorkOrder, side: Side, name: str) -> str:
