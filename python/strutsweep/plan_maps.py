@@ -228,6 +228,10 @@ def _map_dataset(
     return result.assign_attrs(
         title=f"{problem.corner.name}, {problem.corner.side} corner: planned settings",
         tie_rod=problem.tie_rod,
+        along="; ".join(
+            f"{name} by {', '.join(f'{per:+.4f} per mm of {by}' for by, per in rates.items())}"
+            for name, rates in problem.along.items()
+        ),
         limits="; ".join(
             f"{name} {least:+g} to {most:+g} {SETTINGS[name]['units']} ({problem.limits_from[name]})"
             for name, (least, most) in problem.limits.items()

@@ -208,6 +208,17 @@ def test_map_of_settings_draws_a_panel_for_each_adjuster_and_hatches_what_stops(
         )
 
 
+def test_map_of_settings_of_one_side_of_a_car_names_it_and_what_goes_along() -> None:
+    car = ss.demo("hillclimb_saloon")
+    ds = ss.plan_map(car, {"camber": np.linspace(-2, 0, 5), "caster": np.linspace(5, 6, 4)}, ["mount_in", "mount_back"])
+    with pytest.raises(ss.InputError, match=r"sel\(side='left'\)"):
+        plots.settings_map(ds)
+    figure = plots.settings_map(ds.sel(side="right"))
+    texts = " ".join(" ".join(text.get_text().split()) for text in figure.texts)
+    assert "Right corner. Held" in texts
+    assert "mount_up by -0.1405 per mm of mount_in" in texts
+
+
 # The commands.
 
 

@@ -66,7 +66,7 @@ def settings_map(dataset: xr.Dataset) -> Figure:
     >>> from strutsweep import plots
     >>> car = ss.demo("hillclimb_saloon")
     >>> want = {"camber": np.linspace(-3, 2, 11), "caster": np.linspace(4, 7, 9), "toe": 0.1}
-    >>> figure = plots.settings_map(ss.plan_map(car.left, want, ["mount_in", "mount_back"], limits=car.limits))
+    >>> figure = plots.settings_map(ss.plan_map(car, want, ["mount_in", "mount_back"]).sel(side="left"))
     >>> [axes.get_xlabel() for axes in figure.axes]
     ['wanted camber (deg)', 'wanted camber (deg)', 'wanted camber (deg)']
     """
@@ -98,9 +98,12 @@ def settings_map(dataset: xr.Dataset) -> Figure:
     rod = "toe put back by the tie rod" if dataset.attrs["tie_rod"] == "puts_toe_back" else "tie rod untouched"
     if dataset.attrs["tie_rod"] == "free":
         rod = "the tie rod one of the adjusters"
+    side = str(dataset["side"].values) if "side" in dataset.coords else str(dataset.attrs["side"])
+    along = dataset.attrs.get("along")
     notes = [
-        f"{str(dataset.attrs['side']).capitalize()} corner. Held: {dataset.attrs['held']}; {rod}.",
+        f"{side.capitalize()} corner. Held: {dataset.attrs['held']}; {rod}.",
         f"Limits: {dataset.attrs['limits']}.",
+        *([f"Goes along: {along} (the top slides in its tower's face)."] if along else []),
         *_others(dataset),
     ]
     title = f"{dataset.attrs['car']}: settings for a wanted {_plain(across)} and {_plain(up)}"
@@ -129,6 +132,8 @@ def _wanted(dataset: xr.Dataset) -> tuple[str, str]:
     dims = [str(dim) for dim in dataset["outcome"].dims] if "outcome" in dataset else []
     if len(dims) != 2 or not all(dim.removeprefix("wanted_") in READINGS for dim in dims):
         message = f"dataset has the dimensions {dims}; a map needs two readings wanted along a dimension each"
+        if "side" in dims:
+            message += ", of one side: dataset.sel(side='left')"
         raise InputError(message, name="dataset", value=dims)
     return dims[0], dims[1]
 
