@@ -19,9 +19,9 @@ Examples
 from strutsweep._core import Axle, Corner, Pose, TopPlate, __version__, demo, demos, load
 from strutsweep._wanting import Want
 from strutsweep.carding import Card, card
+from strutsweep.combinations import Combination
 from strutsweep.cures import BumpSteerCure, bump_steer_cure
 from strutsweep.errors import FileError, GeometryError, InputError, ReachError, StrutsweepError
-from strutsweep.combinations import Combination
 from strutsweep.fitting import Fit, fit
 from strutsweep.gauges import (
     CasterGauge,
@@ -31,6 +31,7 @@ from strutsweep.gauges import (
     toe_as_length,
     toe_from_length,
 )
+from strutsweep.goals import Limit, Quantity
 from strutsweep.measurements import Measurements
 from strutsweep.next_measuring import next_measurements
 from strutsweep.plan_maps import plan_map
@@ -38,7 +39,7 @@ from strutsweep.planning import plan
 from strutsweep.plans import AxlePlan, Plan
 from strutsweep.rolling import roll_rates
 from strutsweep.scattering import Scatter, Source, normal, scatter, triangular, uniform
-from strutsweep.searching import Limit, Quantity, Search, TradeOff, search, trade_off
+from strutsweep.searching import Search, search
 from strutsweep.sensitivity import Sensitivities, sensitivities
 from strutsweep.shares import CamberShares, camber_shares
 from strutsweep.spreading import Spread, spread
@@ -66,6 +67,7 @@ from strutsweep.setting_up import (
 )
 from strutsweep.sweeping import solve, sweep
 from strutsweep.top_plates import reach, slots
+from strutsweep.trading_off import TradeOff, trade_off
 from strutsweep.ways import Ways, ways
 
 __all__ = [

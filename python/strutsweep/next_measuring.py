@@ -6,8 +6,10 @@ import math
 from typing import Any
 
 import numpy as np
+import xarray as xr
 
 from strutsweep._fit_problem import gauge_columns
+from strutsweep._poses import dataset_attributes
 from strutsweep._printed import Table, figures, shown
 from strutsweep.errors import InputError
 from strutsweep.fitting import Fit
@@ -62,6 +64,13 @@ def next_measurements(
     >>> ss.next_measurements(before, candidates, "toe", travel=60.0).rows[0][0]
     'bump steer'
     """
+    return narrowed_table(narrowed(known, candidates, reading, travel_at=travel_at, **inputs))
+
+
+def narrowed(
+    known: Fit, candidates: Measurements, reading: str, *, travel_at: TravelAt = "ground", **inputs: float
+) -> xr.Dataset:
+    """What `next_measurements` prints: ``left`` and ``numbers`` along ``candidate``, the most useful first, and ``now``."""
     if not isinstance(known, Fit):
         raise InputError("known: a Fit is wanted", name="known", value=known)
     if not len(candidates):
@@ -90,17 +99,32 @@ def next_measurements(
         left = max(0.0, now**2 - float(gained @ np.linalg.solve(together, gained)))
         rows.append((math.sqrt(left), name, len(own)))
     rows.sort(key=lambda row: row[0])
-    units, factor = shown(READINGS[reading]["units"])
-    percent = [100.0 * (1.0 - left / now) if now else 0.0 for left, _, _ in rows]
-    table = [
-        (name, str(count), figures(factor * left), f"{gain:.1f}") for (left, name, count), gain in zip(rows, percent, strict=True)
-    ]
-    what = wanted.described(0)
-    return Table.of(
-        f"What to measure next to know {what}",
-        ("candidate", "numbers", f"leaves {units}", "narrower by %"),
-        table,
-        (f"Standard deviation of {what} now: {figures(factor * now)} {units}.",),
+    return xr.Dataset(
+        {
+            "left": ("candidate", [left for left, *_ in rows], {"long_name": "standard deviation that it would leave"}),
+            "numbers": ("candidate", [count for *_, count in rows], {"long_name": "how many numbers it is"}),
+            "now": ((), now, {"long_name": "standard deviation now"}),
+        },
+        {"candidate": [name for _, name, _ in rows], "reading": reading},
+        dataset_attributes(known.corner, travel_at, "what to measure next") | {"wanted": wanted.described(0)},
     )
 
 
+def narrowed_table(found: xr.Dataset) -> Table:
+    """The same in print."""
+    units, factor = shown(READINGS[str(found.reading.item())]["units"])
+    in_units = "" if units == "-" else f" {units}"
+    now = float(found.now)
+    table = [
+        (
+            str(name),
+            str(int(found.numbers[place])),
+            figures(factor * float(found.left[place])),
+            f"{100.0 * (1.0 - float(found.left[place]) / now) if now else 0.0:.1f}",
+        )
+        for place, name in enumerate(found.candidate.values)
+    ]
+    what = found.attrs["wanted"]
+    note = f"One standard deviation of {what} now: {figures(factor * now)}{in_units}."
+    heads = ("candidate", "numbers", f"leaves{in_units}", "narrower by %")
+    return Table.of(f"What to measure next to know {what}", heads, table, (note,))

@@ -63,7 +63,7 @@ COMMANDS = (
     "readings",
 )
 # Their examples need a file of measurements or a sheet: tested with what they are about.
-ELSEWHERE = ("fit", "set")
+ELSEWHERE = ("fit", "next-measurements", "search", "set", "trade-off")
 SWEEPS = ("static", "bump", "rack", "map")
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="needs pseudo-terminals and signals to a process of its own")

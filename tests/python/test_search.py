@@ -5,6 +5,7 @@ SECOND METHOD: brute force. A sweep of points over the whole box, which knows no
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import Any
 
@@ -14,6 +15,7 @@ import xarray as xr
 from scipy.stats import qmc
 
 import strutsweep as ss
+from strutsweep import _descent, plots
 
 TRAVEL = {"travel": np.linspace(-60.0, 60.0, 25)}
 # Of a goal's size at the start: what brute force may find better is what moves are weighed with, and no more.
@@ -148,6 +150,31 @@ def test_limits_that_cannot_be_met_are_told(ill: ss.Corner) -> None:
     found = ss.search(ill, ss.Quantity("toe", "range", TRAVEL), BOX, limits=impossible, seed=1)
     assert not found.met
     assert "No start met all limits" in str(found)
+    assert "at least 30 deg: NOT MET" in str(found)
+
+
+def test_a_search_cut_short_is_told(ill: ss.Corner, monkeypatch: pytest.MonkeyPatch) -> None:
+    goal = ss.Quantity("toe", "range", TRAVEL)
+    assert ss.search(ill, goal, BOX, starts=1).ended
+    monkeypatch.setattr(_descent, "MOST_ITERATIONS", 1)
+    found = ss.search(ill, goal, BOX, starts=1)
+    assert not found.ended
+    assert "The search stopped after" in str(found)
+
+
+def test_rates_are_told_in_the_unit_of_tables(ill: ss.Corner) -> None:
+    found = ss.search(
+        ill,
+        ss.Quantity("bump_steer", "magnitude", {"travel": [-20.0, 0.0, 20.0]}),
+        BOX,
+        limits=[ss.Limit(ss.Quantity("camber_gain"), low=-0.02, high=-0.01)],
+        starts=1,
+    )
+    before = 1000.0 * found.before
+    assert f": {before:.4g} -> " in str(found)
+    assert "deg/m; from -20 to -10 deg/m" in str(found)
+    # What programs read keeps the reading's own unit.
+    assert found.values[found.goal.words][0] == found.before
 
 
 def test_the_seed_is_recorded_and_decides(ill: ss.Corner) -> None:
@@ -168,6 +195,8 @@ def test_parts_and_settings_can_move(ill: ss.Corner) -> None:
     )
     assert found.data.variable.values.tolist()[:3] == [f"tie_rod_ends as one, {axis}" for axis in "xyz"]
     assert set(found.setting) == {"tie_rod", "mount_up"}
+    assert "a car built so" in str(found)
+    assert "a car built so" not in str(ss.search(ill, ss.Quantity("camber"), {"mount_in": (-5.0, 5.0)}, starts=1))
     assert found.after < found.before
 
 
@@ -204,7 +233,24 @@ def test_nothing_between_the_bounds_beats_the_curve(curve: ss.TradeOff, ill: ss.
     slack = BEATEN_BY_NO_MORE * curve.data.attrs["first_as_it_is"]
     for first, second in zip(curve.data["first"].values, curve.data.second.values, strict=True):
         assert not ((toe < first - slack) & (camber < second)).any()
-    assert len(str(curve).splitlines()) == 9
+    assert len(str(curve).splitlines()) == 11
+    assert "The corner as it is:" in str(curve)
+
+
+def test_a_point_that_misses_limits_is_told_and_drawn_off_the_curve(curve: ss.TradeOff) -> None:
+    met = curve.data.met.values.copy()
+    met[2] = False
+    some = dataclasses.replace(curve, data=curve.data.assign(met=("point", met)))
+    assert [row[2] for row in some.table().rows] == ["met", "met", "NOT MET", "met", "met", "met"]
+    assert "no point of the curve" in str(some)
+    axes = plots.trade_off_curve(some).axes[0]
+    on_curve = next(line for line in axes.lines if len(line.get_xdata()) == 5)
+    np.testing.assert_array_equal(on_curve.get_xdata(), curve.data["first"].values[met])
+    missed = next(line for line in axes.lines if line.get_marker() == "x")
+    np.testing.assert_array_equal(missed.get_xdata(), curve.data["first"].values[~met])
+    none = dataclasses.replace(curve, data=curve.data.assign(met=("point", np.zeros(6, dtype=bool))))
+    with pytest.raises(ss.InputError, match="no point of it keeps all limits"):
+        plots.trade_off_curve(none)
 
 
 # Refusals.
@@ -226,6 +272,15 @@ GOAL = ss.Quantity("toe", "range", TRAVEL)
         ({"aim": 0.1}, "only a finite value can be aimed at"),
         ({"aim": "best"}, "neither 'least', 'most' nor a number"),
         ({"starts": 0}, "at least 1"),
+        ({"starts": 2.0}, "at least 1"),
+        ({"seed": -1}, "seed = -1 is not a whole number of at least 0"),
+        ({"seed": 1.5}, "seed = 1.5 is not a whole number"),
+        ({"seed": "x"}, "seed = 'x' is not a whole number"),
+        ({"aim": None}, "neither 'least', 'most' nor a number"),
+        ({"aim": True}, "neither 'least', 'most' nor a number"),
+        ({"nearness": "x"}, "at least 0"),
+        ({"goal": "toe"}, "'toe' is no Quantity"),
+        ({"limits": ["toe"]}, "'toe' is no Limit"),
         ({"nearness": -1.0}, "at least 0"),
     ],
 )
@@ -245,7 +300,11 @@ def test_quantities_and_limits_that_are_none_are_refused(ill: ss.Corner) -> None
         (lambda: ss.Limit(GOAL, low=0.1), "upper limit only"),
         (lambda: ss.Limit(ss.Quantity("toe", "smallest", TRAVEL), high=0.1), "lower limit only"),
         (lambda: ss.Limit(ss.Quantity("toe"), 0.2, 0.1), "0.2 to 0.1 deg is upside down"),
+        (lambda: ss.Limit(ss.Quantity("toe"), low="x"), "give a finite low or high"),  # type: ignore[arg-type]
+        (lambda: ss.Limit("toe", low=0.1), "'toe' is no Quantity"),  # type: ignore[arg-type]
         (lambda: ss.trade_off(ill, GOAL, GOAL, BOX, points=1), "at least 2"),
+        (lambda: ss.trade_off(ill, GOAL, GOAL, BOX, seed=-1), "at least 0"),
+        (lambda: ss.trade_off(ill, GOAL, GOAL, BOX, starts=0), "at least 1"),
         (lambda: ss.trade_off(ill, GOAL, ss.Quantity("toe", "smallest", TRAVEL), BOX), "cannot be made least"),
     ):
         with pytest.raises(ss.InputError, match=told):

@@ -19,6 +19,7 @@ from strutsweep.command_line import (
     one_pose,
     plans,
     reading_list,
+    searches,
     setting_up,
     sweeps,
     top_plates,
@@ -72,6 +73,7 @@ for room in (
     top_plates,
     whole_axle,
     how_sure,
+    searches,
     setting_up,
     reading_list,
 ):

@@ -1,25 +1,19 @@
-"""The commands ``sensitivities``, ``spread`` and ``fit``: how sure numbers are, and how measurements make them surer."""
+"""The commands ``sensitivities``, ``spread``, ``fit`` and ``next-measurements``: how sure numbers are, and how measurements make them surer."""
 
 from __future__ import annotations
 
-import csv
-import io
-import json
 import math
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final, TypeAlias
 
 import typer
-import xarray as xr
 
-from strutsweep._printed import Table
 from strutsweep.command_line.arguments import (
     OUTPUT_PANEL,
     CarName,
     Force,
-    Format,
     FormatChoice,
     PlotPath,
     RackValue,
@@ -36,14 +30,14 @@ from strutsweep.command_line.arguments import (
     reading_names,
     takes_settings,
 )
-from strutsweep.command_line.delivery import print_cautions, save_plot
-from strutsweep.command_line.endings import say
-from strutsweep.command_line.layout import Column, Printer, Sheet
-from strutsweep.command_line.records import check_plot_path, writing
-from strutsweep.errors import FileError, InputError
+from strutsweep.command_line.delivery import print_cautions
+from strutsweep.command_line.findings import DataPath, MendedPath, check_mended, check_paths, deliver, write_mended
+from strutsweep.command_line.layout import Printer
+from strutsweep.errors import InputError
 from strutsweep.fitting import fit as fitted_to
 from strutsweep.measurements import Measurements
-from strutsweep.scattering import normal, triangular, uniform, unit_of
+from strutsweep.next_measuring import narrowed, narrowed_table
+from strutsweep.scattering import normal, triangular, uniform
 from strutsweep.sensitivity import sensitivities as slopes_of
 from strutsweep.spreading import USUAL_READINGS
 from strutsweep.spreading import spread as spread_of
@@ -72,6 +66,10 @@ FIT_EXAMPLES: Final = (
     "strutsweep fit demo:gravel_hatch measured.toml",
     "strutsweep fit car.toml measured.csv --mended mended.toml --plot a.png",
 )
+NEXT_EXAMPLES: Final = (
+    "strutsweep next-measurements demo:gravel_hatch candidates.toml --reading toe --travel 60",
+    "strutsweep next-measurements car.toml candidates.csv --measured measured.csv --reading bump_steer",
+)
 
 ToleranceOption: TypeAlias = Annotated[
     list[str] | None,
@@ -86,14 +84,15 @@ ToleranceOption: TypeAlias = Annotated[
         f" middle; or normal:SD, one standard deviation. Unless given: {USUAL_TOLERANCE[0]}.",
     ),
 ]
-DataPath: TypeAlias = Annotated[
-    Path | None,
+PriorOption: TypeAlias = Annotated[
+    list[str] | None,
     typer.Option(
-        "--output",
-        metavar="FILE",
+        "--prior",
+        metavar="NAME=VALUE",
         show_default=False,
-        rich_help_panel=OUTPUT_PANEL,
-        help="Write the data to a file instead: .csv or .json.",
+        rich_help_panel=SURE_PANEL,
+        help="What may be wrong with the points and how much, as --tolerance of spread; inf for anything. Unless"
+        f" given: {', '.join(USUAL_PRIOR)}.",
     ),
 ]
 
@@ -103,6 +102,7 @@ def add_to(app: typer.Typer) -> None:
     app.command("sensitivities", help=help_of(sensitivities), epilog=example_text(*SENSITIVITY_EXAMPLES))(sensitivities)
     app.command("spread", help=help_of(spread), epilog=example_text(*SPREAD_EXAMPLES))(spread)
     app.command("fit", help=help_of(fit), epilog=example_text(*FIT_EXAMPLES))(fit)
+    app.command("next-measurements", help=help_of(next_measurements), epilog=example_text(*NEXT_EXAMPLES))(next_measurements)
 
 
 @takes_settings()
@@ -128,7 +128,7 @@ def sensitivities(
     For each reading what scatters it most: the exact slope in every dimension, times that dimension's tolerance. --plot
     draws the first reading.
     """
-    _check_paths(output, plot)
+    check_paths(output, plot)
     corner = corner_of(load_car(car), side)
     inputs: dict[str, Any] = {"travel": travel, "rack": rack, **settings}
     found = slopes_of(
@@ -160,7 +160,7 @@ def sensitivities(
 
         return plots.tornado(found, names[0], most=most)
 
-    _deliver(tables, records, data, format, output, plot, draw, cautions=any(settings.values()))
+    deliver(tables, records, data, format, output, plot, draw, cautions=any(settings.values()))
 
 
 @takes_settings()
@@ -203,7 +203,7 @@ def spread(
     Samples of all that varies at once, and beside them the linear estimate. Static camber and toe stay as measured on the
     car unless they are given tolerances of their own (wheel.camber, wheel.toe). --plot draws histograms.
     """
-    _check_paths(output, plot)
+    check_paths(output, plot)
     inputs: dict[str, Any] = {"travel": travel, "rack": rack, **settings}
     found = spread_of(
         corner_of(load_car(car), side),
@@ -236,7 +236,7 @@ def spread(
 
         return plots.histograms(found)
 
-    _deliver([found.table()], records, data, format, output, plot, draw, cautions=any(settings.values()))
+    deliver([found.table()], records, data, format, output, plot, draw, cautions=any(settings.values()))
 
 
 def fit(
@@ -245,27 +245,8 @@ def fit(
         Path,
         typer.Argument(metavar="MEASURED", show_default=False, help="A measurement file, .toml or .csv."),
     ],
-    prior: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--prior",
-            metavar="NAME=VALUE",
-            show_default=False,
-            rich_help_panel=SURE_PANEL,
-            help="What may be wrong with the points and how much, as --tolerance of spread; inf for anything. Unless"
-            f" given: {', '.join(USUAL_PRIOR)}.",
-        ),
-    ] = None,
-    mended: Annotated[
-        Path | None,
-        typer.Option(
-            "--mended",
-            metavar="FILE",
-            show_default=False,
-            rich_help_panel=OUTPUT_PANEL,
-            help="Write the car with its mended points to a car file.",
-        ),
-    ] = None,
+    prior: PriorOption = None,
+    mended: MendedPath = None,
     force: Force = False,
     side: SideChoice = Side.LEFT,
     format: FormatChoice = None,
@@ -278,9 +259,8 @@ def fit(
     report says what moved, how well it fits, and which combinations of points the measurements cannot tell apart. --plot
     draws what the measurements taught.
     """
-    _check_paths(output, plot)
-    if mended is not None and mended.exists() and not force:
-        raise FileError(f"{mended}: there is such a file; --force overwrites it", path=mended, reason="exists")
+    check_paths(output, plot)
+    check_mended(mended, force)
     axle = load_car(car)
     found = fitted_to(
         corner_of(axle, side), Measurements.load(measured), _tolerances(prior or USUAL_PRIOR, "prior", flat=True)
@@ -303,17 +283,76 @@ def fit(
         return plots.learned(found)
 
     words = found.report().split("\n\n", 1)[1].split("\n")
-    _deliver([found.table()], records, data, format, output, plot, draw, words)
+    deliver([found.table()], records, data, format, output, plot, draw, words)
     if mended is not None:
-        own_right = None if axle.right == axle.left.mirror() else axle.right
-        corners = (found.corner, own_right) if side is Side.LEFT else (axle.left, found.corner)
-        car_with = axle.with_corners(*corners)
-        writing(mended, lambda: car_with.save(mended))
-        say(f"wrote {mended}: {axle.name}, {side.value} corner mended")
-        if found.setting:
-            told = ", ".join(f"{name} {value:+.3f} {unit_of(name)}" for name, value in found.setting.items())
-            say(f"a car file holds no settings; fitted: {told}")
+        write_mended(mended, axle, side, found.corner, found.setting, "fitted")
         print_cautions(Printer(sys.stderr))
+
+
+@takes_settings()
+def next_measurements(
+    car: CarName,
+    candidates: Annotated[
+        Path,
+        typer.Argument(
+            metavar="CANDIDATES",
+            show_default=False,
+            help="A measurement file, .toml or .csv, of what could be measured; its values do not matter, its accuracies do.",
+        ),
+    ],
+    reading: Annotated[
+        str,
+        typer.Option(
+            "--reading",
+            metavar="NAME",
+            show_default=False,
+            rich_help_panel=SURE_PANEL,
+            help="The reading that is to be known better, in the pose below. Names: strutsweep readings.",
+        ),
+    ],
+    measured: Annotated[
+        Path | None,
+        typer.Option(
+            "--measured",
+            metavar="FILE",
+            show_default=False,
+            rich_help_panel=SURE_PANEL,
+            help="What was measured already: a measurement file. Unless given, what is known is --prior alone.",
+        ),
+    ] = None,
+    prior: PriorOption = None,
+    side: SideChoice = Side.LEFT,
+    format: FormatChoice = None,
+    output: DataPath = None,
+    *,
+    settings: dict[str, float],
+    travel: TravelValue = 0.0,
+    rack: RackValue = 0.0,
+    travel_at: TravelAtChoice = TravelAt.GROUND,
+) -> None:
+    """What should be measured next to know a reading better?
+
+    Each curve of the file by itself: the standard deviation of the wanted reading that it would leave, the most useful
+    first.
+    """
+    check_paths(output, None)
+    already = Measurements.none() if measured is None else Measurements.load(measured)
+    known = fitted_to(corner_of(load_car(car), side), already, _tolerances(prior or USUAL_PRIOR, "prior", flat=True))
+    inputs = {name: value for name, value in {"travel": travel, "rack": rack, **settings}.items() if value}
+    wanted = reading_names([reading], ())[0]
+    found = narrowed(known, Measurements.load(candidates), wanted, travel_at=travel_at.value, **inputs)
+    records = [
+        {
+            "candidate": str(name),
+            "numbers": int(found.numbers[place]),
+            "reading": wanted,
+            "unit": READINGS[wanted]["units"],
+            "standard_deviation_now": float(found.now),
+            "standard_deviation_left": float(found.left[place]),
+        }
+        for place, name in enumerate(found.candidate.values)
+    ]
+    deliver([narrowed_table(found)], records, found, format, output, None, None)
 
 
 def _tolerances(given: Sequence[str], option: str, *, flat: bool = False) -> dict[str | tuple[str, ...], Any]:
@@ -349,70 +388,3 @@ def _limits(given: Sequence[str]) -> dict[str, tuple[float | None, float | None]
         if not equals or not colon or not (low or high):
             raise typer.BadParameter(f"--limit {text!r} is not READING=LOW:HIGH, LOW: or :HIGH")
     return limits or None
-
-
-def _check_paths(output: Path | None, plot: Path | None) -> None:
-    check_plot_path(plot)
-    if output is not None and output.suffix.lower() not in (".csv", ".json"):
-        raise InputError(f"{output}: data can be written as .csv, .json", name="path", value=output.suffix)
-
-
-def _deliver(
-    tables: Sequence[Table],
-    records: Sequence[Mapping[str, Any]],
-    data: xr.Dataset,
-    format: Format | None,
-    output: Path | None,
-    plot: Path | None,
-    draw: Callable[[], Figure],
-    words: Sequence[str] = (),
-    *,
-    cautions: bool = False,
-) -> None:
-    """Hand over what was found in every form that was asked for."""
-    if output is not None:
-        text = _csv(records) if output.suffix.lower() == ".csv" else _json(records, data)
-        writing(output, lambda: output.write_text(text, encoding="utf-8", newline=""))
-        say(f"wrote {output}: {len(records)} rows")
-    if plot is not None:
-        save_plot(draw(), plot)
-        say(f"wrote {plot}")
-    shown = format or (Format.TABLE if output is None else None)
-    if shown is Format.TABLE:
-        printer = Printer()
-        for table in tables:
-            columns = [
-                Column([head], [row[place] for row in table.rows], words=not table.is_numeric(place))
-                for place, head in enumerate(table.heads)
-            ]
-            printer.sheet(Sheet(table.title, columns[0], columns[1:]))
-            printer.notes(*table.notes)
-            if table is not tables[-1]:
-                printer.gap()
-        if words:
-            printer.gap()
-            printer.notes(*words)
-    elif shown is not None:
-        sys.stdout.write(_csv(records) if shown is Format.CSV else _json(records, data))
-    if cautions:
-        print_cautions(Printer() if shown is Format.TABLE else Printer(sys.stderr))
-
-
-def _csv(records: Sequence[Mapping[str, Any]]) -> str:
-    text = io.StringIO()
-    writer = csv.DictWriter(text, list(records[0]), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(
-        {key: "" if isinstance(value, float) and math.isnan(value) else value for key, value in record.items()}
-        for record in records
-    )
-    return text.getvalue()
-
-
-def _json(records: Sequence[Mapping[str, Any]], data: xr.Dataset) -> str:
-    rows = [
-        {key: None if isinstance(value, float) and not math.isfinite(value) else value for key, value in record.items()}
-        for record in records
-    ]
-    about = {name: value for name, value in data.attrs.items() if isinstance(value, (str, int, float))}
-    return json.dumps(about | {"rows": rows}, indent=2, allow_nan=False) + "\n"

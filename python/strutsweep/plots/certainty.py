@@ -43,9 +43,9 @@ from strutsweep.plots.sheet import (
     positive_way,
     sheet,
 )
-from strutsweep.searching import TradeOff
 from strutsweep.sensitivity import Sensitivities, one_pose
 from strutsweep.spreading import Spread, in_per_cent
+from strutsweep.trading_off import TradeOff
 from strutsweep.words import MOTIONS, READINGS, SETTINGS
 
 __all__ = ["fitted", "histograms", "learned", "tornado", "trade_off_curve"]
@@ -496,8 +496,13 @@ def trade_off_curve(found: TradeOff) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        The first goal across, the second up, both the smaller the better, in their units; and below, how far each
-        variable moves along the curve, in mm or deg.
+        The first goal across, the second up, both the smaller the better, in their units; and beside them, how far each
+        variable moves along the curve, in mm or deg. Points that do not keep all limits are crosses off the curve.
+
+    Raises
+    ------
+    InputError
+        No point keeps all limits.
 
     Examples
     --------
@@ -520,22 +525,35 @@ def trade_off_curve(found: TradeOff) -> Figure:
         Patch(facecolor=SHADE, edgecolor="none"),
     ]
     labels = ["the best that can be had", "the corner as it is", "out of reach of these variables"]
+    if not data.met.all():
+        handles.append(Line2D([], [], color=RED, linestyle="none", marker="x", markersize=6.5, markeredgewidth=1.6))
+        labels.append("limits not met: no point of the curve")
     figure = _laid_out(8.6, 3.6, title, notes, [(handles, labels, None, True)])
     grid = figure.add_gridspec(1, 2, width_ratios=[1.15, 1.0])
     axes = figure.add_subplot(grid[0, 0])
     dress(axes)
-    across, up = data.first.values, data.second.values
+    met = data.met.values.astype(bool)
+    if not met.any():
+        raise InputError("found: no point of it keeps all limits", name="found", value=found)
+    every_x, every_y = data.first.values, data.second.values
+    across, up = every_x[met], every_y[met]
     start = (attrs["first_as_it_is"], attrs["second_as_it_is"])
-    right, top = max(across.max(), start[0]), max(up.max(), start[1])
-    low_x, low_y = float(across.min()), float(up.min())
-    room_x, room_y = 0.08 * (right - low_x), 0.1 * (top - low_y)
+    # A corner whose poses cannot all be reached as it is has no place in the picture.
+    ends_x, ends_y = (np.append(every, at) for every, at in zip((every_x, every_y), start, strict=True))
+    ends_x, ends_y = ends_x[np.isfinite(ends_x)], ends_y[np.isfinite(ends_y)]
+    right, top = float(ends_x.max()), float(ends_y.max())
+    low_x, low_y = float(min(ends_x.min(), across.min())), float(min(ends_y.min(), up.min()))
+    room_x, room_y = 0.08 * (right - low_x) or 1e-6, 0.1 * (top - low_y) or 1e-6
     axes.set_xlim(low_x - room_x, right + room_x)
     axes.set_ylim(low_y - room_y, top + room_y)
-    edge_x = np.concatenate([[low_x - room_x, low_x], across, [right + room_x, right + room_x, low_x - room_x]])
+    first_x = float(across.min())
+    edge_x = np.concatenate([[low_x - room_x, first_x], across, [right + room_x, right + room_x, low_x - room_x]])
     edge_y = np.concatenate([[top + room_y, top + room_y], up, [up[-1], low_y - room_y, low_y - room_y]])
     axes.fill(edge_x, edge_y, color=SHADE, linewidth=0.0, zorder=1.0)
     axes.plot(across, up, color=BLUE, linewidth=1.8, marker="o", markersize=5.0, linestyle="-", zorder=3.0)
     axes.plot(*start, linestyle="none", marker="s", color=RED, markersize=6.5, zorder=4.0)
+    if not met.all():
+        axes.plot(every_x[~met], every_y[~met], linestyle="none", marker="x", color=RED, markersize=6.5, zorder=3.5)
     axes.set_xlabel(f"{found.first.words}\n({found.first.units})", fontsize=LABEL_PT, color=INK)
     axes.set_ylabel(f"{found.second.words}\n({found.second.units})", fontsize=LABEL_PT, color=INK)
     axes.ticklabel_format(axis="both", style="plain", useOffset=False)
@@ -547,7 +565,7 @@ def trade_off_curve(found: TradeOff) -> Figure:
     for place, name in enumerate(data.variable.values):
         moves.plot(
             across,
-            data.move.isel(variable=place).values,
+            data.move.isel(variable=place).values[met],
             color=colours[place % len(colours)],
             linestyle=("-", (0, (4, 2)))[place // len(colours) % 2],
             linewidth=1.5,
