@@ -163,8 +163,10 @@ def bump_steer_cure(
         # The bounded search may settle beside a valley as deep at the start.
         found = min((found, 0.0), key=spread)
     if not math.isfinite(spread(found)):
-        message = f"over = {over} mm: not all of it is within reach, cured or not; toe there cannot be told"
-        raise InputError(message, name="over", value=over)
+        message = (
+            f"over = {low:g} to {high:g} mm: not all of it is within reach, cured or not; toe there cannot be told"
+        )
+        raise InputError(message, name="over", value=over, unit="mm")
     cured = raised_by(found)
     before, after = (sweep(c, travel=travels, readings=["toe", "bump_steer"], **settings) for c in (corner, cured))
     curves = xr.concat(

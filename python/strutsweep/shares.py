@@ -81,8 +81,8 @@ def camber_shares(
     roll : float
         Roll of the body in deg, positive when it leans to the right.
     rack, steer : float, optional
-        One of the two: rack displacement in mm, toward the left of the car positive, or mean road-wheel angle in deg, to
-        the left positive. None steers straight ahead.
+        One of the two: rack displacement in mm, toward the left of the car positive, or mean road-wheel angle in deg,
+        to the left positive. None steers straight ahead.
     travel : float
         Travel of both wheels in mm, ride height against design.
     wheel : {"outer", "inner", "left", "right"}
@@ -103,13 +103,14 @@ def camber_shares(
 
     Notes
     -----
-    Travel is measured at the ground: ride height is held, and each wheel stays on the level ground as the body rolls. In
-    this order: the wheel is taken up by the travel that ride height and roll make, the body leans with it, and then it
-    is steered, from its static toe on. With caster t, kingpin inclination s (both in the rolled pose, to the ground), camber g0 before it is
-    steered, N = sqrt(1 + tan^2 t + tan^2 s) and the turn d about the axis, rotation about an inclined axis gives sin g
-    = cos d sin g0 + sin d cos g0 tan t / N + (1 - cos d)(tan s cos g0 + sin g0) / N^2 (Dixon, Suspension Geometry and
-    Computation, 2009, chapter 5, recalled): its second term is caster's share, the rest of the change the kingpin's. That
-    is for no static toe; with toe z, tan t becomes tan t cos z - tan s sin z, and tan s becomes tan t sin z + tan s cos z.
+    Travel is measured at the ground: ride height is held, and each wheel stays on the level ground as the body rolls.
+    In this order: the wheel is taken up by the travel that ride height and roll make, the body leans with it, and then
+    it is steered, from its static toe on. With caster t, kingpin inclination s (both in the rolled pose, to the
+    ground), camber g0 before it is steered, N = sqrt(1 + tan^2 t + tan^2 s) and the turn d about the axis, rotation
+    about an inclined axis gives sin g = cos d sin g0 + sin d cos g0 tan t / N + (1 - cos d)(tan s cos g0 + sin g0) /
+    N^2 (Dixon, Suspension Geometry and Computation, 2009, chapter 5, recalled): its second term is caster's share, the
+    rest of the change the kingpin's. That is for no static toe; with toe z, tan t becomes tan t cos z - tan s sin z,
+    and tan s becomes tan t sin z + tan s cos z.
 
     Examples
     --------
@@ -162,7 +163,7 @@ def camber_shares(
 def _steered_shares(
     caster: float, kingpin: float, camber: float, outward: float, toe: float = 0.0
 ) -> tuple[float, float]:
-    """What turning a left wheel outboard from its toe, by a heading in deg, changes in camber: by caster, by kingpin."""
+    """What turning a left wheel outboard from its toe, by a heading in deg, does to camber: by caster, by kingpin."""
     tan_t, tan_s = math.tan(math.radians(caster)), math.tan(math.radians(kingpin))
     g0, tau = math.radians(camber), math.radians(toe)
     size = math.sqrt(1.0 + tan_t**2 + tan_s**2)

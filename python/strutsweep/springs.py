@@ -22,6 +22,8 @@ __all__ = ["GRAVITY", "SideForce", "ride_height", "side_force", "spring_curves"]
 
 GRAVITY: Final = 9.80665
 """Standard gravity, m/s2."""
+_MOST_TRAVEL_MM: Final = 150.0
+"""A ride height is looked for within this travel of design, either way."""
 
 Side = Literal["left", "right"]
 Vector = npt.NDArray[np.float64]
@@ -203,7 +205,8 @@ def ride_height(car: Axle, load: float, *, side: Side = "left", preload: float =
     Raises
     ------
     InputError
-        The car file lacks something of the spring, a number is not finite, or no travel within 150 mm carries the load.
+        The car file lacks something of the spring, a number is not finite, the load is not above the unsprung weight,
+        or no travel within 150 mm carries it.
 
     Examples
     --------
@@ -217,12 +220,24 @@ def ride_height(car: Axle, load: float, *, side: Side = "left", preload: float =
     if mass is None:
         raise InputError("the car file lacks axle.unsprung_mass", name="axle.unsprung_mass", value=None)
     wanted = load - mass * GRAVITY
-    curve = spring_curves(car, travel=np.linspace(-150.0, 150.0, 61), preload=preload, **inputs).sel(side=side)
+    if wanted <= 0.0:
+        raise InputError(
+            f"load = {load:g} N is not above the unsprung weight, {mass * GRAVITY:.0f} N",
+            name="load",
+            value=load,
+            limit=mass * GRAVITY,
+            unit="N",
+        )
+    curve = spring_curves(
+        car, travel=np.linspace(-_MOST_TRAVEL_MM, _MOST_TRAVEL_MM, 61), preload=preload, **inputs
+    ).sel(side=side)
     missed = curve.wheel_load.values - wanted
     travels = curve.travel.values
     crossing = np.flatnonzero((missed[:-1] < 0.0) & (missed[1:] >= 0.0))
     if not crossing.size:
-        raise InputError(f"load = {load} N: no travel within 150 mm of design carries it", name="load", value=load)
+        screwed = f" with a preload of {preload:+g} mm" if preload else ""
+        message = f"load = {load:g} N: no travel within {_MOST_TRAVEL_MM:g} mm of design carries it{screwed}"
+        raise InputError(message, name="load", value=load, limit=_MOST_TRAVEL_MM, unit="mm")
     first = int(crossing[0])
 
     def miss(amount: float) -> float:

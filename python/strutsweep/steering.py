@@ -214,8 +214,8 @@ def largest_lock(
     rod and arm at design, leaves free; the tyre, a cylinder, against the points of ``[envelope]``; and the linkage's
     own end.
 
-    The tyre cannot come nearer to the strut by steering: both turn with the knuckle. Travel is measured at the ground, so
-    ride height is held; settings are zero.
+    The tyre cannot come nearer to the strut by steering: both turn with the knuckle. Travel is measured at the ground,
+    so ride height is held; settings are zero.
 
     Parameters
     ----------
@@ -255,6 +255,8 @@ def largest_lock(
         _lock(car, "right", travel, roll, checks, unknown),
     )
 
+
+_UNIT_OF_ROOM: Final = {"over-centre margin": "", "tie-rod end angle": " deg", "tyre clearance": " mm"}
 
 Check = Callable[[Corner, Pose], float]
 """Room left before a limit is met; negative beyond."""
@@ -318,8 +320,13 @@ def _lock(
         for name, where, check in checks:
             room = np.array([check(corner, there) for there in poses])
             if room[0] < 0.0:
+                unit = _UNIT_OF_ROOM[name]
                 raise InputError(
-                    f"{name} ({side} {where}) is passed already with the rack centred, by {-room[0]:.3g}", name=name
+                    f"{name} ({side} {where}) is passed already with the rack centred, by {-room[0]:.3g}{unit}",
+                    name=name,
+                    value=float(-room[0]),
+                    limit=0.0,
+                    unit=unit.strip() or "1",
                 )
             beyond = np.flatnonzero(room < 0.0)
             if not beyond.size:

@@ -178,6 +178,13 @@ def test_cure_tells_before_and_after(tmp_path: Path) -> None:
     assert "A spring under load can kill" in text and picture.read_bytes().startswith(b"\x89PNG")
 
 
+@pytest.mark.parametrize("command", ["lean", "cure"])
+def test_settings_beyond_the_car_file_are_told(command: str) -> None:
+    text = fine(command, "demo:gravel_hatch", "--mount-in", "30")
+    assert "Mount-in +30 mm goes beyond limits.mount_in = 20 mm" in text
+    assert "goes beyond" not in fine(command, "demo:gravel_hatch", "--mount-in", "15")
+
+
 def test_space_writes_a_page_once(tmp_path: Path) -> None:
     page = tmp_path / "axle.html"
     fine("space", "demo:gravel_hatch", page)
@@ -192,9 +199,13 @@ def test_space_writes_a_page_once(tmp_path: Path) -> None:
     [
         (["lock", "demo:gravel_hatch", "--travel", "500"], 3, "out of reach"),
         (["lock", "demo:gravel_hatch", "--clearance", "900"], 1, "tyre clearance"),
+        (["lock", "demo:gravel_hatch", "--travel", "80", "--roll", "5"], 1, "with the rack centred, by 33 mm"),
         (["lean", "demo:gravel_hatch", "--most", "0"], 1, "most = 0 deg"),
         (["lean", "demo:gravel_hatch", "--travel", "900"], 3, "end of its arc"),
         (["spring", "demo:gravel_hatch", "--load", "1e9"], 1, "load"),
+        (["spring", "demo:gravel_hatch", "--load", "300"], 1, "unsprung weight, 353 N"),
+        (["spring", "demo:gravel_hatch", "--preload", "500"], 1, "preload of +500 mm"),
+        (["cure", "demo:gravel_hatch", "--from", "-400", "--to", "400"], 1, "over = -400 to 400 mm"),
         (["gauge", "demo:gravel_hatch", "--turn", "90"], 1, "turn"),
         (["cure", "demo:gravel_hatch", "--aim", "best"], 1, "aim"),
         (["cure", "demo:gravel_hatch", "--plot", "x.bmp"], 1, ".bmp"),

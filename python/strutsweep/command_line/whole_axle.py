@@ -129,7 +129,8 @@ def lock(
 
     The largest safe lock to either side and what limits it, as far as the car file tells; then both wheels over the
     rack: steer to the left positive, Ackermann by angle and by cotangents (100 % is true), turning circle, camber,
-    trail and scrub; and jacking, what lock alone does to the body. --plot draws the car from above at the largest lock to the left.
+    trail and scrub; and jacking, what lock alone does to the body. --plot draws the car from above at the largest lock
+    to the left.
     """
     check_paths(output, plot)
     axle = load_car(car)
@@ -241,7 +242,9 @@ def lean(
             *(
                 f"Level, {side} wheel: {float(rates.camber_per_roll.sel(side=side)):+.3f} deg of camber to the ground"
                 f" per deg of roll, {float(rates.camber_to_body_per_roll.sel(side=side)):+.3f} to the body, roll steer"
-                f" {float(rates.roll_steer.sel(side=side)) + 0.0:+.4f}."
+                f" {_signed(float(rates.roll_steer.sel(side=side)), 4)} deg per deg, half track"
+                f" {_signed(float(rates.track_per_roll.sel(side=side)), 2)} mm per deg; each as the body leans to the"
+                " right."
                 for side in ("left", "right")
             )
         )
@@ -259,7 +262,7 @@ def lean(
             ),
             held(rolls),
             *out_of_reach(rolls),
-            *beyond(axle, {"travel": travel, "rack": rack}),
+            *beyond(axle, inputs),
         )
 
     def draw() -> Any:
@@ -371,9 +374,9 @@ def gauge(
             )
         )
         printer.notes(
-            f"Toe of this wheel {found.toe + 0.0:+.3f} deg is {lengths[side] + 0.0:+.2f} mm across {diameter:g} mm; by"
-            f" itself it shifts caster by sines by {found.shift_by_toe + 0.0:+.3f} deg.",
-            f"The rack stands at {found.rack_out:+.1f} mm for out and {found.rack_in:+.1f} mm for in.",
+            f"Toe of this wheel {_signed(found.toe, 3)} deg is {_signed(lengths[side], 2)} mm across {diameter:g} mm;"
+            f" by itself it shifts caster by sines by {_signed(found.shift_by_toe, 3)} deg.",
+            f"The rack stands at {_signed(found.rack_out, 1)} mm for out and {_signed(found.rack_in, 1)} mm for in.",
             *beyond(axle, {"rack": round(max(found.rack_out, found.rack_in), 1)}),
             *beyond(axle, {"rack": round(min(found.rack_out, found.rack_in), 1)}),
         )
@@ -381,11 +384,16 @@ def gauge(
     printer.notes(
         "By practice: the difference of the two cambers times 1.5 at 20 deg, times 3 at 10 deg; none at other turns.",
         "On a strut the steering axis moves as it steers: a fixed axis is what the formulas take for granted.",
-        "The turntable's zero is the wheel straight ahead as it stands, toe and all: the gauge sees caster in the wheel's"
-        " own plane, which toe turns against the car.",
-        "Held: ride height (travel measured at the ground), design height, upright, settings as measured. Rack: positive"
-        " toward the left of the car.",
+        "The turntable's zero is the wheel straight ahead as it stands, toe and all: the gauge sees caster in the"
+        " wheel's own plane, which toe turns against the car.",
+        "Held: ride height (travel measured at the ground), design height, upright, settings as measured. Rack:"
+        " positive toward the left of the car.",
     )
+
+
+def _signed(value: float, decimals: int) -> str:
+    """A number with its sign, and no minus before zero."""
+    return f"{round(value, decimals) + 0.0:+.{decimals}f}"
 
 
 def _three(value: float) -> str:
@@ -406,8 +414,8 @@ def cure(
     """What cures bump steer: a spacer at the tie rod's outer end, or another height of the rack?
 
     How far to raise either joint (negative: lower it), and bump steer before and after. A joint that is raised leaves
-    the rod too short or too long by a little: the column 'tie rod longer' says how much has to be added to it (negative:
-    taken off) so that toe at design height is what it was before. Ride height is held. --plot draws toe over travel
+    the rod too short or too long by a little: the column 'tie rod longer' says how much has to be added to it
+    (negative: taken off) so that toe at design height is what it was before. Ride height is held. --plot draws toe over travel
     before and after, cured by the spacer.
     """
     check_plot_path(plot)
@@ -437,9 +445,11 @@ def cure(
     printer.notes(
         "Slope: positive where the wheel toes in as it rises, at design height."
         f" Spread: greatest less least toe over travel from {low:g} to {high:g} mm (positive: bump), ride height held.",
-        "Tie rod longer: added to the rod with the joint moved, so that without settings toe at design height stays what"
-        " it was; with settings it may move a little, and toe has to be set again.",
+        "Tie rod longer: added to the rod with the joint moved, so that without settings toe at design height stays"
+        " what it was; with settings it may move a little, and toe has to be set again.",
         "Bump steer asks for points measured to a millimetre; check it on the car.",
+        *beyond(axle, {**settings, "travel": low}),
+        *beyond(axle, {"travel": high}),
     )
     if plot is not None:
         save_plot(_before_and_after(spacer.curves), plot)

@@ -15,14 +15,17 @@ Examples
 ['camber (deg)', 'toe of this wheel (deg)']
 """
 
-from strutsweep.plots.axle import axle_front_view, carpet, roll_centre_path, turn_view
+from strutsweep.plots.axle import axle_front_view
+from strutsweep.plots.carpets import carpet
 from strutsweep.plots.certainty import fitted, histograms, learned, tornado, trade_off_curve
 from strutsweep.plots.curves import against_rack, against_travel
 from strutsweep.plots.maps import mount_map
 from strutsweep.plots.plans import settings_map
 from strutsweep.plots.plates import reach_map
+from strutsweep.plots.roll_centre import roll_centre_path
 from strutsweep.plots.sheet import save
 from strutsweep.plots.three_dimensional import save_three_dimensional
+from strutsweep.plots.turns import turn_view
 from strutsweep.plots.views import three_views
 
 __all__ = [
