@@ -86,6 +86,13 @@ def test_lean_tells_both_cambers_and_the_roll_centre(tmp_path: Path) -> None:
     found = row(text, "1.50")
     np.testing.assert_allclose(found[1:7], shown, atol=HALF * 0.01)
     assert found[-2:] == [round(float(ds.axle_roll_centre_height), 1), round(float(ds.axle_roll_centre_shift), 1)]
+    # A rack ahead of the axle that moves to the left steers to the left: the right wheel is the outer one.
+    shares = ss.camber_shares(ss.demo("hillclimb_saloon"), roll=2.0, rack=15.0, mount_in=5.0)
+    assert shares.side == "right" and f"At +2 deg of roll, {shares}." in text
+    # Behind the axle it steers to the right, and the left wheel is.
+    other = ss.camber_shares(ss.demo("gravel_hatch"), roll=-4.0, rack=15.0)
+    assert other.side == "left" and f"At -4 deg of roll, {other}." in fine("lean", "demo:gravel_hatch", "--rack", "15")
+    assert "outer" not in fine("lean", "demo:gravel_hatch", "--most", "44")
     assert "mount-in +5 mm" in text and "A spring under load can kill" in text
     assert "<svg" in picture.read_text(encoding="utf-8")
 
@@ -120,6 +127,14 @@ def test_gauge_tells_what_is_shown_and_its_error() -> None:
     assert f"{found.by_sines:.3f}" in text and f"{found.errors['by_practice']:.3f}" in text and "600 mm" in text
 
 
+def test_gauge_tells_the_dials_of_a_bump_steer_plate() -> None:
+    text = fine("gauge", "demo:gravel_hatch", "--spacing", "250")
+    plate = ss.bump_steer_plate(ss.demo("gravel_hatch").left, [80.0], spacing=250.0)
+    assert "250 mm apart" in text
+    shown = [float(plate[name][0]) for name in ("front_dial", "rear_dial", "toe_change")]
+    np.testing.assert_allclose(row(text, "+80")[1:], shown, atol=HALF * 0.001)
+
+
 def test_gauge_warns_of_a_rack_beyond_its_stroke_and_of_toe(tmp_path: Path) -> None:
     text = fine("gauge", "demo:gravel_hatch", "--turn", "55")
     found = ss.caster_sweep(ss.demo("gravel_hatch").left, turn=55.0)
@@ -144,6 +159,7 @@ def test_gauge_warns_of_a_rack_beyond_its_stroke_and_of_toe(tmp_path: Path) -> N
         ["gauge", "demo:gravel_hatch", "--diameter", "nan"],
         ["gauge", "demo:gravel_hatch", "--diameter", "0"],
         ["gauge", "demo:gravel_hatch", "--turn", "nan"],
+        ["gauge", "demo:gravel_hatch", "--spacing", "0"],
         ["cure", "demo:gravel_hatch", "--from", "nan"],
         ["cure", "demo:gravel_hatch", "--mount-in", "nan"],
         ["lean", "demo:gravel_hatch", "--most", "nan"],

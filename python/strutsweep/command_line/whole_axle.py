@@ -35,9 +35,10 @@ from strutsweep.command_line.notes import held, out_of_reach
 from strutsweep.command_line.ranges import beyond, limits_of
 from strutsweep.command_line.records import check_plot_path, writing
 from strutsweep.cures import bump_steer_cure
-from strutsweep.errors import FileError, InputError
-from strutsweep.gauges import caster_gauge, caster_sweep, toe_as_length
+from strutsweep.errors import FileError, InputError, ReachError
+from strutsweep.gauges import bump_steer_plate, caster_gauge, caster_sweep, toe_as_length
 from strutsweep.rolling import roll_rates
+from strutsweep.shares import camber_shares
 from strutsweep.springs import GRAVITY, ride_height, side_force, spring_curves
 from strutsweep.steering import largest_lock, steering_curves
 from strutsweep.sweeping import sweep
@@ -149,7 +150,7 @@ def lock(
             printer.notes(f"Not looked at, as the car file lacks it: {', '.join(locks[0].not_known)}.")
         printer.gap()
         whole = [
-            _column(curves[name], [*name.split("_")])
+            _column(curves[name], name.split("_"))
             for name in ("turns", "mean_steer", "ackermann_by_angle", "ackermann_by_cotangent", "steering_ratio")
         ]
         circle = Column(["turning", "circle", "m"], _metres(curves.turning_circle.values))
@@ -216,6 +217,7 @@ def lean(
 
     Both wheels kept on the ground: camber to the ground and to the body, roll steer, and the roll centre's height and
     shift to the left. A positive roll, in deg, leans the body to the right, so that the right wheel is the outer one.
+    At the greatest roll, to the outside of the turn that the rack makes, the outer wheel's camber is taken apart.
     --plot draws the path of the roll centre.
     """
     check_paths(output, plot)
@@ -248,6 +250,7 @@ def lean(
                 for side in ("left", "right")
             )
         )
+        printer.notes(*_taken_apart(axle, rolls, most, inputs))
         missing = int(rolls.roll_centre_status.sum())
         printer.notes(
             *(
@@ -271,6 +274,16 @@ def lean(
         return plots.roll_centre_path(sweep(axle, roll=np.linspace(-most, most, 41), **inputs))
 
     deliver(rolls, format=format, output=output, plot=plot, print_table=print_table, draw=draw)
+
+
+def _taken_apart(car: Axle, rolls: xr.Dataset, most: float, inputs: dict[str, Any]) -> list[str]:
+    """The outer wheel's camber at the greatest roll as a sum of parts; none where that pose is out of reach."""
+    outward = most if float(rolls.mean_steer.sel(roll=0.0)) >= 0.0 else -most
+    try:
+        shares = camber_shares(car, roll=outward, **inputs)
+    except ReachError:
+        return []
+    return [f"At {outward:+g} deg of roll, {shares}."]
 
 
 def spring(
@@ -336,11 +349,15 @@ def gauge(
     diameter: Annotated[
         float, typer.Option("--diameter", metavar="MM", help="Rim diameter, or length of a toe plate.")
     ] = 431.8,
+    spacing: Annotated[
+        float, typer.Option("--spacing", metavar="MM", help="Distance of the two dials on a bump-steer plate.")
+    ] = 300.0,
 ) -> None:
     """What will the workshop's gauges show, and how far is that from the truth?
 
     A caster sweep by each common formula, on this corner and on a wheel that turns about a fixed axis; kingpin
-    inclination with the brake locked; toe as a length. Tells the rack that either turn takes, and where that is beyond
+    inclination with the brake locked; toe as a length; the two dials on a bump-steer plate as the wheel goes up and
+    down. Tells the rack that either turn takes, and where that is beyond
     the car file's stroke. Angles in deg, lengths in mm; a positive caster leans the top of the steering axis rearward,
     a positive toe is toe-in, and out means that the front of the wheel points outboard.
     """
@@ -354,6 +371,9 @@ def gauge(
     corners = {side.value: corner_of(axle, side) for side in Side}
     gauges = {side: caster_sweep(corner, turn=turn) for side, corner in corners.items()}
     lengths = {side: toe_as_length(found.toe, diameter) for side, found in gauges.items()}
+    low, high = (limit.taken for limit in limits_of(axle, "travel"))
+    travels = np.unique(np.append(np.linspace(-low, high, 8).round(0), 0.0))
+    plates = {side: bump_steer_plate(corner, travels, spacing=spacing) for side, corner in corners.items()}
     printer = Printer()
     for side, found in gauges.items():
         fixed = caster_gauge(found.caster, found.kingpin_inclination, found.camber, turn, found.toe)
@@ -381,8 +401,24 @@ def gauge(
             *beyond(axle, {"rack": round(min(found.rack_out, found.rack_in), 1)}),
         )
         printer.gap()
+        plate = plates[side]
+        printer.sheet(
+            Sheet(
+                f"{axle.name}, {side}: two dials {spacing:g} mm apart on a bump-steer plate",
+                Column(["hub", "travel", "mm"], [_signed(v, 0) for v in travels]),
+                [
+                    Column(["front", "dial", "mm"], [_three(v) for v in plate.front_dial.values]),
+                    Column(["rear", "dial", "mm"], [_three(v) for v in plate.rear_dial.values]),
+                    Column(["toe", "change", "deg"], [_three(v) for v in plate.toe_change.values]),
+                ],
+                {int(row): "out of reach" for row in np.flatnonzero(~np.isfinite(plate.front_dial.values))},
+            )
+        )
+        printer.gap()
     printer.notes(
         "By practice: the difference of the two cambers times 1.5 at 20 deg, times 3 at 10 deg; none at other turns.",
+        "Dials: zero at design height, positive as the plate moves outboard, level with the wheel centre at design;"
+        " toe change: toe-in positive. Travel is the wheel centre's (positive: bump), rack centred.",
         "On a strut the steering axis moves as it steers: a fixed axis is what the formulas take for granted.",
         "The turntable's zero is the wheel straight ahead as it stands, toe and all: the gauge sees caster in the"
         " wheel's own plane, which toe turns against the car.",

@@ -96,7 +96,7 @@ def carpet(dataset: xr.Dataset, reading: str) -> Figure:
     height_in = head_in + 5.6
     figure.set_size_inches(_WIDTH_IN, height_in)
     header(figure, title, said)
-    axes = figure.add_axes((0.085, 0.5 / height_in, 0.80, (height_in - head_in - 0.75) / height_in), label="carpet")
+    axes = figure.add_axes((0.105, 0.5 / height_in, 0.78, (height_in - head_in - 0.75) / height_in), label="carpet")
     dress(axes)
     axes.grid(False, axis="x")
     axes.set_xticks([])

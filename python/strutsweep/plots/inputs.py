@@ -35,8 +35,11 @@ def positive_of(name: str) -> str:
     return "+ to the left" if name == "turns" else positive_way(_OF_STEER.get(name, name))
 
 
-def held_words(dataset: xr.Dataset, along: tuple[str, ...]) -> list[str]:
-    """What is held, every input that is neither zero nor along the figure, and that the tie rod stays as it is."""
+def held_words(dataset: xr.Dataset, along: tuple[str, ...], *, tie_rod: bool = True) -> list[str]:
+    """What is held, and every input that is neither zero nor along the figure.
+
+    That the tie rod keeps its length goes with it, unless nothing in the figure asks.
+    """
     if not {"held", "travel_at"} <= set(dataset.attrs):
         return []
     data = with_moved_points(dataset)
@@ -46,7 +49,7 @@ def held_words(dataset: xr.Dataset, along: tuple[str, ...]) -> list[str]:
     data = data.drop_vars([name for name in data.coords if data[name].ndim and set(data[name].dims) - set(along)])
     said = selection.notes(data, along, None)
     rod = dataset.coords.get("tie_rod")
-    if rod is not None and rod.ndim == 0 and float(rod) == 0.0:
+    if tie_rod and rod is not None and rod.ndim == 0 and float(rod) == 0.0:
         said.append("The tie rod keeps its length: toe is not put back.")
     return said
 

@@ -89,7 +89,7 @@ def roll_centre_path(dataset: xr.Dataset) -> Figure:
     height_in = head_in + 5.2
     figure.set_size_inches(_WIDTH_IN, height_in)
     header(figure, title, [text for text in said if text])
-    axes = figure.add_axes((0.085, 0.62 / height_in, 0.86, (height_in - head_in - 0.75) / height_in), label="path")
+    axes = figure.add_axes((0.095, 0.62 / height_in, 0.85, (height_in - head_in - 0.75) / height_in), label="path")
     dress(axes)
     axes.axhline(0.0, color=PENCIL, linewidth=1.2)
     axes.axvline(0.0, color=PENCIL, linewidth=0.9, dashes=(8, 3, 2, 3))

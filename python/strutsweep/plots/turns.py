@@ -168,7 +168,7 @@ def turn_view(car: Axle, *, rack: float | None = None, inner_steer: float | None
     centre = turn.at_rear(turn.outer)
     said = [
         "Seen from above: the front of the car is up, its left on the left.",
-        *held_words(ds, ()),
+        *held_words(ds, (), tie_rod=False),
         f"Inner wheel {number(abs(float(ds.inner_wheel_steer)), 1)} deg,"
         f" outer wheel {number(abs(float(ds.outer_wheel_steer)), 1)} deg."
         f" Turning circle {number(float(ds.turning_circle) / 1000.0, 2)} m, of the outer contact centre.",
