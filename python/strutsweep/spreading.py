@@ -391,6 +391,8 @@ def spread(
         "change_from": "" if change_from is None else ", ".join(f"{k} {v:g}" for k, v in change_from.items()),
     }
     of_all = (found["chance_of_all"], found["chance_of_all_error"]) if bounds else (None, None)
+    if bounds:
+        attrs |= {"chance_of_all": of_all[0], "chance_of_all_error": of_all[1]}
     return Spread(xr.Dataset(variables, coords, attrs), tuple(words), *of_all)
 
 

@@ -68,6 +68,7 @@ def test_a_spread_is_that_of_the_package(tmp_path: Path) -> None:
     assert written.stdout == ""
     document = json.loads((tmp_path / "spread.json").read_text(encoding="utf-8"))
     assert (document["seed"], document["samples"], document["side"]) == (4, 2048, "left")
+    assert document["chance_of_all"] == expected.chance.sel(reading="caster").item()
     assert len(document["rows"]) == 8
     table = run(*words).stdout
     assert "open no top nut" in table

@@ -30,6 +30,12 @@ PLAIN_RELATIVE_ERROR = 5e-3
 # Central differences of the constraint solver over 0.2 mm: good to a part in ten thousand of any slope that matters.
 DIFFERENCE_MM = 0.2
 DIFFERENCE_RELATIVE_ERROR = 1e-3
+POINTS = {
+    "lower_arm": ("front", "rear", "ball_joint"),
+    "strut": ("top", "low"),
+    "tie_rod": ("inner", "outer"),
+    "wheel": ("centre",),
+}
 
 
 @pytest.fixture(scope="module")
@@ -71,6 +77,22 @@ def test_what_a_mount_move_does_is_much_surer(saloon: ss.Corner) -> None:
     assert found.data.attrs["change_from"] == "mount_in 0"
 
 
+@pytest.mark.parametrize(("car", "recalled"), [("hillclimb_saloon", 3.04), ("gravel_hatch", 2.71)])
+def test_bump_steer_of_both_cars_by_the_constraint_solver(car: str, recalled: float) -> None:
+    # SECOND METHOD: every coordinate moved by hand in the six-unknown constraints. In deg/m at two standard deviations.
+    corner, square = ss.demo(car).left, 0.0
+    for table, keys in POINTS.items():
+        for key in keys:
+            for axis in range(3):
+                ends = [tables_moved(corner, table, key, axis, sign * DIFFERENCE_MM) for sign in (1.0, -1.0)]
+                first, second = (constraint_solver.solve(tables).readings["bump_steer"] for tables in ends)
+                square += ((first - second) / (2.0 * DIFFERENCE_MM)) ** 2
+    by_hand = 2000.0 * TOLERANCE_MM * math.sqrt(square / 3.0)
+    assert by_hand == pytest.approx(recalled, abs=0.01)
+    found = ss.spread(corner, {"points": TOLERANCE_MM}, readings="bump_steer", seed=20)
+    assert 1000.0 * two_sigma(found, "bump_steer") == pytest.approx(by_hand, rel=2.0 * SOBOL_RELATIVE_ERROR)
+
+
 def tables_moved(corner: ss.Corner, table: str, key: str, axis: int, amount: float) -> dict[str, Any]:
     tables = copy.deepcopy(corner.to_dict())
     tables[table][key][axis] += amount
@@ -80,8 +102,7 @@ def tables_moved(corner: ss.Corner, table: str, key: str, axis: int, amount: flo
 def test_constraint_solver_gives_the_same_deviations(saloon: ss.Corner, everywhere: ss.Spread) -> None:
     readings = ("caster", "kingpin_inclination", "scrub_radius", "bump_steer", "roll_centre_height", "camber_gain")
     squares = dict.fromkeys((*readings, "change"), 0.0)
-    points = {"lower_arm": ("front", "rear", "ball_joint"), "strut": ("top", "low"), "tie_rod": ("inner", "outer")}
-    for table, keys in (points | {"wheel": ("centre",)}).items():
+    for table, keys in POINTS.items():
         for key in keys:
             for axis in range(3):
                 ends = [tables_moved(saloon, table, key, axis, sign * DIFFERENCE_MM) for sign in (1.0, -1.0)]

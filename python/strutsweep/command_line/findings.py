@@ -51,6 +51,24 @@ MendedPath: TypeAlias = Annotated[
 ]
 
 
+def low_and_high(text: str) -> tuple[float | None, float | None] | None:
+    """The two ends of ``LOW:HIGH``, None where one is left empty; None for a text that is nothing of the kind.
+
+    Examples
+    --------
+    >>> from strutsweep.command_line.findings import low_and_high
+    >>> low_and_high("5.5:"), low_and_high("-1:1"), low_and_high(":"), low_and_high("1")
+    ((5.5, None), (-1.0, 1.0), None, None)
+    """
+    low, colon, high = (part.strip() for part in text.partition(":"))
+    if not colon or not (low or high):
+        return None
+    try:
+        return (float(low) if low else None, float(high) if high else None)
+    except ValueError:
+        return None
+
+
 def check_paths(output: Path | None, plot: Path | None) -> None:
     """Refuse endings that data and pictures cannot be written with."""
     check_plot_path(plot)

@@ -31,7 +31,7 @@ from strutsweep.command_line.arguments import (
     takes_settings,
 )
 from strutsweep.command_line.delivery import print_cautions
-from strutsweep.command_line.findings import DataPath, MendedPath, check_mended, check_paths, deliver, write_mended
+from strutsweep.command_line.findings import DataPath, MendedPath, check_mended, check_paths, deliver, low_and_high, write_mended
 from strutsweep.command_line.layout import Printer
 from strutsweep.errors import InputError
 from strutsweep.fitting import fit as fitted_to
@@ -379,12 +379,9 @@ def _tolerances(given: Sequence[str], option: str, *, flat: bool = False) -> dic
 def _limits(given: Sequence[str]) -> dict[str, tuple[float | None, float | None]] | None:
     limits: dict[str, tuple[float | None, float | None]] = {}
     for text in given:
-        name, equals, ends = (part.strip() for part in text.partition("="))
-        low, colon, high = (part.strip() for part in ends.partition(":"))
-        try:
-            limits[reading_names([name], ())[0]] = (float(low) if low else None, float(high) if high else None)
-        except ValueError:
-            equals = ""
-        if not equals or not colon or not (low or high):
+        name, _, ends = text.partition("=")
+        bounds = low_and_high(ends)
+        if bounds is None:
             raise typer.BadParameter(f"--limit {text!r} is not READING=LOW:HIGH, LOW: or :HIGH")
+        limits[reading_names([name], ())[0]] = bounds
     return limits or None

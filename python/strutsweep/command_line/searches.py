@@ -28,7 +28,15 @@ from strutsweep.command_line.arguments import (
     reading_names,
     takes_settings,
 )
-from strutsweep.command_line.findings import DataPath, MendedPath, check_mended, check_paths, deliver, write_mended
+from strutsweep.command_line.findings import (
+    DataPath,
+    MendedPath,
+    check_mended,
+    check_paths,
+    deliver,
+    low_and_high,
+    write_mended,
+)
 from strutsweep.command_line.ranges import Range, limits_of, range_option
 from strutsweep.errors import InputError
 from strutsweep.goals import OVER, Aim, Limit, Over, Quantity
@@ -270,13 +278,9 @@ class _Poses:
 
     def limit(self, text: str) -> Limit:
         """The limit that a text names."""
-        name, equals, ends = (part.strip() for part in text.partition("="))
-        low, colon, high = (part.strip() for part in ends.partition(":"))
-        try:
-            bounds = [float(end) if end else None for end in (low, high)]
-        except ValueError:
-            colon = ""
-        if not equals or not colon or not (low or high):
+        name, _, ends = text.partition("=")
+        bounds = low_and_high(ends)
+        if bounds is None:
             raise typer.BadParameter(f"--limit {text!r} is not QUANTITY=LOW:HIGH, LOW: or :HIGH")
         return Limit(self.quantity(name, "limit"), *bounds)
 
@@ -293,15 +297,12 @@ def _aim(text: str) -> Aim:
 def _moves(given: Sequence[str]) -> dict[str | tuple[str, ...], tuple[float, float]]:
     moves: dict[str | tuple[str, ...], tuple[float, float]] = {}
     for text in given:
-        name, equals, ends = (part.strip() for part in text.partition("="))
-        low, colon, high = (part.strip() for part in ends.partition(":"))
-        try:
-            bounds = (float(low), float(high))
-        except ValueError:
-            colon = ""
-        if not (name and equals and colon):
+        name, _, ends = text.partition("=")
+        low, high = low_and_high(ends) or (None, None)
+        if not name.strip() or low is None or high is None:
             raise typer.BadParameter(f"--move {text!r} is not NAME=LOW:HIGH")
+        name = name.strip()
         if name in moves:
             raise InputError(f"move: {name} is given twice", name="move", value=text)
-        moves[name] = bounds
+        moves[name] = (low, high)
     return moves

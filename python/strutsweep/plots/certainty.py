@@ -10,7 +10,6 @@ import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
@@ -40,6 +39,7 @@ from strutsweep.plots.sheet import (
     name_with_unit,
     number,
     panel_heading,
+    panels_between,
     positive_way,
     sheet,
 )
@@ -71,20 +71,7 @@ def _laid_out(width_in: float, panels_in: float, title: str, notes: Sequence[str
     height_in = head_in + panels_in + foot_in + MARGIN_IN
     figure.set_size_inches(width_in, height_in)
     header(figure, title, notes)
-    engine = figure.get_layout_engine()
-    assert isinstance(engine, ConstrainedLayoutEngine)
-    engine.set(
-        rect=(
-            MARGIN_IN / width_in,
-            foot_in / height_in,
-            1.0 - 2.0 * MARGIN_IN / width_in,
-            1.0 - (head_in + foot_in) / height_in,
-        ),
-        w_pad=0.06,
-        h_pad=0.1,
-        wspace=0.04,
-        hspace=0.06,
-    )
+    panels_between(figure, head_in, foot_in)
     return figure
 
 

@@ -13,7 +13,6 @@ from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
 from matplotlib.colors import Normalize, to_hex
 from matplotlib.figure import Figure
-from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
@@ -36,6 +35,7 @@ from strutsweep.plots.sheet import (
     header_height_in,
     name_with_unit,
     panel_heading,
+    panels_between,
     positive_way,
     sheet,
     wrapped,
@@ -180,20 +180,7 @@ def _against(axis: str, dataset: xr.Dataset, readings: str | Iterable[str], at: 
     height_in = head_in + rows * panel_in[1] + bar_in + foot_in + MARGIN_IN
     figure.set_size_inches(width_in, height_in)
     header(figure, what, said)
-    engine = figure.get_layout_engine()
-    assert isinstance(engine, ConstrainedLayoutEngine)
-    engine.set(
-        rect=(
-            MARGIN_IN / width_in,
-            foot_in / height_in,
-            1.0 - 2.0 * MARGIN_IN / width_in,
-            1.0 - (head_in + foot_in) / height_in,
-        ),
-        w_pad=0.06,
-        h_pad=0.1,
-        wspace=0.04,
-        hspace=0.06,
-    )
+    panels_between(figure, head_in, foot_in)
     grid = figure.add_gridspec(rows, columns)
     panels = []
     for index, name in enumerate(names):

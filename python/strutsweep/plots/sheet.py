@@ -16,6 +16,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.legend import Legend
 from matplotlib.textpath import text_to_path
 from matplotlib.transforms import ScaledTranslation
@@ -166,6 +167,25 @@ def _header_lines(title: str, notes: Iterable[str], width_in: float) -> list[tup
             below_in += _LINE_SPACING * size / _POINTS_PER_INCH
         below_in += 0.03
     return lines
+
+
+def panels_between(figure: Figure, head_in: float, foot_in: float) -> None:
+    """Let panels have the room between a header and a foot of these heights, in inches."""
+    width_in, height_in = (float(size) for size in figure.get_size_inches())
+    engine = figure.get_layout_engine()
+    assert isinstance(engine, ConstrainedLayoutEngine)
+    engine.set(
+        rect=(
+            MARGIN_IN / width_in,
+            foot_in / height_in,
+            1.0 - 2.0 * MARGIN_IN / width_in,
+            1.0 - (head_in + foot_in) / height_in,
+        ),
+        w_pad=0.06,
+        h_pad=0.1,
+        wspace=0.04,
+        hspace=0.06,
+    )
 
 
 def foot(figure: Figure, blocks: Sequence[tuple[Sequence[Any], Sequence[str], str | None, bool]]) -> float:
