@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
+from matplotlib.ticker import MaxNLocator
 
 from strutsweep.errors import InputError
 from strutsweep.plots.sheet import (
@@ -27,6 +28,7 @@ from strutsweep.plots.sheet import (
     header,
     header_height_in,
     name_with_unit,
+    number,
     panel_heading,
     panel_heading_in,
     sheet,
@@ -40,6 +42,8 @@ _PANEL_IN: Final = {1: (5.0, 3.9), 2: (3.7, 3.3), 3: (2.9, 2.8)}
 """Width and height of a panel, by the number of columns."""
 _LEVELS: Final = 9
 _CONSTANT: Final = 1e-6
+_LABEL_AT: Final = 0.28
+"""Where along a contour its number stands, off the middle, where the mark of the present readings often is."""
 _HATCHES: Final = ("///", "\\\\\\", "xxx", "...")
 
 
@@ -204,27 +208,31 @@ def _draw(
 ) -> None:
     dress(axes, grid=False)
     x, y = (np.asarray(dataset[dim].values, dtype=np.float64) for dim in (across, up))
-    values = np.where(reached, dataset[name].transpose(up, across).values, np.nan)
-    for i, where in enumerate(stops.values()):
-        axes.contourf(
-            x,
-            y,
-            where.astype(float),
-            levels=[0.5, 1.5],
-            colors=[SHADE],
-            hatches=[_HATCHES[i % len(_HATCHES)]],
-            zorder=0.5,
-        )
-    # Hatching stands behind: half a cell at the edge is neither reached nor shown as stopped.
-    for collection in axes.collections:
-        collection.set_edgecolor(PENCIL)
-        collection.set_linewidth(0.0)
-    if float(np.nanmax(values) - np.nanmin(values)) > _CONSTANT:
-        filled = np.ma.masked_invalid(values)
-        axes.contourf(x, y, filled, levels=_LEVELS, cmap=PALE, zorder=1.0)
-        lines = axes.contour(x, y, filled, levels=_LEVELS, colors=INK, linewidths=0.8, linestyles="-", zorder=1.5)
+    everywhere = np.asarray(dataset[name].transpose(up, across).values, dtype=np.float64)
+    values = np.ma.masked_invalid(np.where(reached, everywhere, np.nan))
+    axes.set_xlim(float(x.min()), float(x.max()))
+    axes.set_ylim(float(y.min()), float(y.max()))
+    if float(values.max() - values.min()) > _CONSTANT:
+        # Colour runs on under the hatching to where that begins: the edge lies within half a cell of there.
+        levels = MaxNLocator(_LEVELS).tick_values(float(values.min()), float(values.max()))
+        axes.contourf(x, y, np.ma.masked_invalid(everywhere), levels=levels, cmap=PALE, extend="both", zorder=1.0)
+        lines = axes.contour(x, y, values, levels=levels, colors=INK, linewidths=0.8, linestyles="-", zorder=1.5)
         unit = SETTINGS[name]["units"]
-        axes.clabel(lines, fontsize=TICK_PT, fmt=lambda value: f"{value + 0.0:+g} {unit}" if value else f"0 {unit}")
+        axes.clabel(
+            lines,
+            fontsize=TICK_PT,
+            manual=_label_places([np.asarray(path.vertices) for path in lines.get_paths()]),
+            fmt=lambda value: f"{number(value, signed=True)} {unit}" if value else f"0 {unit}",
+        )
+    if stops:
+        stopped = np.any(list(stops.values()), axis=0).astype(float)
+        axes.contourf(x, y, stopped, levels=[0.5, 1.5], colors=[SHADE], zorder=1.6)
+    for i, where in enumerate(stops.values()):
+        hatched = axes.contourf(
+            x, y, where.astype(float), levels=[0.5, 1.5], colors="none", hatches=[_HATCHES[i % len(_HATCHES)]], zorder=1.7
+        )
+        hatched.set_edgecolor(PENCIL)
+        hatched.set_linewidth(0.0)
     if now is not None:
         axes.plot(
             [now[0]],
@@ -237,5 +245,9 @@ def _draw(
         )
     axes.set_xlabel(_axis_label(across), fontsize=LABEL_PT, color=INK)
     axes.set_ylabel(_axis_label(up), fontsize=LABEL_PT, color=INK)
-    axes.set_xlim(float(x.min()), float(x.max()))
-    axes.set_ylim(float(y.min()), float(y.max()))
+
+
+def _label_places(contours: list[Any]) -> list[Any]:
+    """Where contours have their numbers; one too short to carry a number has none."""
+    longest = max(len(contour) for contour in contours)
+    return [contour[int(_LABEL_AT * len(contour))] for contour in contours if 2 * len(contour) > longest]
