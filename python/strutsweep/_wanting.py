@@ -16,7 +16,23 @@ from strutsweep.errors import InputError
 from strutsweep.sweeping import TravelAt, Values, _labelled, _unknown
 from strutsweep.words import MOTIONS, READINGS, SETTINGS, TRAVEL_AT
 
-__all__ = ["SIDES", "Along", "Free", "Problem", "Span", "TieRod", "Want", "Wanted", "along_of", "limits_of", "span_of", "spans_of"]
+__all__ = [
+    "SIDES",
+    "Along",
+    "Free",
+    "Problem",
+    "Span",
+    "TieRod",
+    "Want",
+    "Wanted",
+    "along_of",
+    "along_text",
+    "check_along",
+    "corner_of_side",
+    "limits_of",
+    "span_of",
+    "spans_of",
+]
 
 SIDES = ("left", "right")
 
@@ -86,6 +102,32 @@ def limits_of(car: Axle) -> dict[str, float | None]:
 def along_of(car: Axle) -> Along:
     """What goes along on this car: a strut top on a tilted tower face (``[top_plate]``) rises or falls as it slides."""
     return {} if car.top_plate is None else {"mount_up": dict(car.top_plate.rise)}
+
+
+def along_text(along: Along) -> str:
+    """What goes along with what, and how far, in words; empty for nothing."""
+    parts = []
+    for name, rates in along.items():
+        paces = ", ".join(f"{per:+.4f} per {SETTINGS[by]['units']} of {by}" for by, per in rates.items())
+        if paces:
+            parts.append(f"{name} by {paces}")
+    return "; ".join(parts)
+
+
+def check_along(along: Along) -> Along:
+    """Refuse names that are no settings."""
+    for name, rates in along.items():
+        for one in (name, *rates):
+            if one not in SETTINGS:
+                raise _unknown("along", one, SETTINGS)
+    return along
+
+
+def corner_of_side(car: Axle, side: str) -> Corner:
+    """The corner of this side."""
+    if side not in SIDES:
+        raise InputError(f"side = {side!r} is not one of {', '.join(SIDES)}", name="side", value=side)
+    return car.left if side == "left" else car.right
 
 
 def _of_side(given: Any, side: str) -> Any:
@@ -202,7 +244,7 @@ class Problem:
             asked[name] = _of_side(asked[name], side)
         asked["want"] = _wanted_of_side(asked["want"], side)
         return cls(
-            car.left if side == "left" else car.right,
+            corner_of_side(car, side),
             limits=limits_of(car) if limits is None else limits,
             along=along_of(car) if along is None else along,
             source="car file" if limits is None else "given",
@@ -243,10 +285,7 @@ def _wants(want: Any, motion: tuple[float, ...]) -> tuple[Want, ...]:
 
 def _followers(along: Along, free: Iterable[str]) -> dict[str, dict[str, float]]:
     """What goes along with the adjusters that are free: a setting that is free itself does not."""
-    for name, rates in along.items():
-        for one in (name, *rates):
-            if one not in SETTINGS:
-                raise _unknown("along", one, SETTINGS)
+    check_along(along)
     chosen = set(free)
     followers = {
         name: {by: float(per) for by, per in rates.items() if by in chosen}

@@ -5,21 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from strutsweep._core import Corner, __version__
+from strutsweep._core import Axle, Corner, __version__
 from strutsweep._tables import Table, amount, html_of, text_of
+from strutsweep._wanting import Along, along_of, along_text, check_along, corner_of_side
 from strutsweep.errors import InputError
-from strutsweep.sweeping import _check_corner, _labelled, _names, _unknown, sweep
+from strutsweep.sweeping import TravelAt, _check_corner, _labelled, _names, _unknown, sweep
 from strutsweep.words import READINGS, SETTINGS, TRAVEL_AT
 
 __all__ = ["Card", "card"]
-
-TravelAt: TypeAlias = Literal["ground", "hub", "strut"]
 
 HOLDS_TO = 0.02
 """Share of its own change by which a linear figure may miss and still holds."""
@@ -106,6 +105,7 @@ class Card:
         return [
             f"Held: {ds.attrs['held']} (travel is measured at the {ds.attrs['travel_at']}), every other adjuster,"
             " the tie rod among them.",
+            *([f"Goes along: {ds.attrs['along']} (the top slides in its tower's face)."] if ds.attrs["along"] else []),
             "True for this car, at this ride height and setting only. A range with >= or <= holds at least as far"
             " as was looked; - : no change to speak of.",
             f"Positive adjusters: {signs}.",
@@ -136,15 +136,17 @@ def _span(low: float, high: float, least: float, most: float) -> str:
 
 
 def card(
-    corner: Corner,
+    car: Corner | Axle,
     adjusters: Iterable[str] | str | None = None,
     *,
+    side: str = "left",
     start: Mapping[str, float] | None = None,
     travel: float = 0.0,
     rack: float = 0.0,
     roll: float = 0.0,
     travel_at: TravelAt = "ground",
     spans: Mapping[str, float] | None = None,
+    along: Along | None = None,
 ) -> Card:
     """What each adjuster does on this car at this ride height, and how far those figures hold.
 
@@ -153,10 +155,12 @@ def card(
 
     Parameters
     ----------
-    corner : Corner
-        ``car.left`` or ``car.right``.
+    car : Corner or Axle
+        The corner, or the car, of which `side` is taken.
     adjusters : str or iterable of str, optional
         Settings to look at; all of them unless given.
+    side : {"left", "right"}
+        Which corner of a car.
     start : mapping of str to float, optional
         The setting about which to look; as measured unless given.
     travel, rack, roll : float
@@ -165,6 +169,9 @@ def card(
         Where travel is measured, and so what is held: ride height, hub height, spring length.
     spans : mapping of str to float, optional
         How far either way to look, in mm or deg; 25 mm and 3 deg unless given.
+    along : mapping of str to mapping, optional
+        Settings that go along with an adjuster, as in `plan`: a strut top on a tilted tower falls as it slides inboard.
+        That of the car file's ``[top_plate]`` unless given; a corner by itself knows none.
 
     Returns
     -------
@@ -174,7 +181,7 @@ def card(
     Raises
     ------
     InputError
-        An unknown name, a span that is not above zero.
+        An unknown name or side, a span that is not above zero.
     ReachError
         The pose is out of reach.
 
@@ -187,7 +194,13 @@ def card(
     >>> float(found.dataset.holds_to.sel(adjuster="mount_in", figure="camber")) > 10.0
     True
     """
-    _check_corner("card", corner)
+    if isinstance(car, Axle):
+        corner = corner_of_side(car, side)
+        along = along_of(car) if along is None else along
+    else:
+        _check_corner("card", car)
+        corner = car
+    follow = check_along(along or {})
     names = _names("adjusters", list(SETTINGS) if adjusters is None else adjusters, SETTINGS)
     setting = dict.fromkeys(SETTINGS, 0.0)
     for name, value in (start or {}).items():
@@ -199,7 +212,7 @@ def card(
             raise _unknown("spans", name, SETTINGS)
     pose: dict[str, Any] = {"travel": travel, "rack": rack, "roll": roll, "travel_at": travel_at, **setting}
     readings = [name for name in _FIGURES if name in READINGS]
-    slopes = corner.derivatives(names, **pose, readings=readings, places=["wheel_centre"])
+    slopes = corner.derivatives(list(SETTINGS), **pose, readings=readings, places=["wheel_centre"])
     slope = np.empty((len(names), len(_FIGURES)))
     holds = np.empty((2, len(names), len(_FIGURES)))
     looked = np.empty((2, len(names)))
@@ -208,18 +221,21 @@ def card(
         if not 0.0 < span < math.inf:
             raise InputError(f"spans: {name} = {span} is not a finite number above zero", name=name, value=span)
         moves = np.linspace(-span, span, 2 * _STEPS + 1)
-        given = {**pose, name: setting[name] + moves}
+        # What moves with this adjuster, itself first, and how far per unit of it.
+        pace = {name: 1.0, **{one: rates[name] for one, rates in follow.items() if name in rates and one != name}}
+        given = {**pose, **{one: xr.DataArray(setting[one] + per * moves, dims="move") for one, per in pace.items()}}
         swept = sweep(corner, **given, readings=readings, places="wheel_centre", progress=False)
         looked[:, row] = -span, span
         for column, figure in enumerate(_FIGURES):
             if figure == "hub_forward":
-                per = float(slopes.wheel_centre.sel(xyz="x", input=name))
+                each = slopes.wheel_centre.sel(xyz="x")
                 values = swept.wheel_centre.sel(xyz="x").values
                 small = _SMALL["mm"]
             else:
-                per = float(slopes[figure].sel(input=name))
+                each = slopes[figure]
                 values = swept[figure].values
                 small = _SMALL[READINGS[figure]["units"]]
+            per = math.fsum(float(each.sel(input=one)) * share for one, share in pace.items())
             slope[row, column] = per if abs(per) > small else 0.0
             holds[:, row, column] = _range(moves, values - values[_STEPS], per, small)
     units = [READINGS[name]["units"] if name in READINGS else _HUB_FORWARD["units"] for name in _FIGURES]
@@ -263,6 +279,9 @@ def card(
             "side": corner.side,
             "travel_at": travel_at,
             "held": TRAVEL_AT[travel_at],
+            "along": along_text(
+                {one: {by: per for by, per in rates.items() if by in names} for one, rates in follow.items()}
+            ),
             "source": f"strutsweep {__version__}",
         },
     )

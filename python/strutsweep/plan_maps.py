@@ -10,7 +10,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Axle, Corner
-from strutsweep._wanting import SIDES, Along, Free, Problem, TieRod, Want, Wanted
+from strutsweep._wanting import SIDES, Along, Free, Problem, TieRod, Wanted, along_text
 from strutsweep.errors import InputError
 from strutsweep.sweeping import TravelAt, _check_corner, _count, _grid, _labelled, _spread, sweep
 from strutsweep.words import MOTIONS, OUTCOMES, READINGS, SETTINGS, attributes
@@ -57,11 +57,11 @@ def plan_map(
     Returns
     -------
     xarray.Dataset
-        Per free adjuster, and what goes along with it, its value; per reading what a forward sweep of the settings reads; ``residual`` along the
-        dimension ``want``, and ``before``, what is read at the start; ``outcome`` with
+        Per free adjuster, and what goes along with it, its value; per reading what a forward sweep of the settings
+        reads; ``residual`` along the dimension ``want``, and ``before``, what is read at the start; ``outcome`` with
         ``flag_values`` and ``flag_meanings``, 0 where everything is met; ``at_limit`` along ``adjuster``, -1 at its
-        least and +1 at its greatest value. Where not everything can be met the
-        setting is the nearest one: mask with ``ds.outcome == 0``.
+        least and +1 at its greatest value. Where not everything can be met the setting is the nearest one: mask with
+        ``ds.outcome == 0``.
 
     Raises
     ------
@@ -98,7 +98,8 @@ def plan_map(
     problems = [Problem.of_side(car, side, **asked) for side in SIDES]
     if problems[0].free != problems[1].free or len(problems[0].wants) != len(problems[1].wants):
         raise InputError(
-            "a map of a car needs the same adjusters and as many wanted readings on both sides: map its corners one by one",
+            "a map of a car needs the same adjusters and as many wanted readings on both sides: map its corners one by"
+            " one",
             name="free",
             value=(problems[0].free, problems[1].free),
         )
@@ -228,10 +229,7 @@ def _map_dataset(
     return result.assign_attrs(
         title=f"{problem.corner.name}, {problem.corner.side} corner: planned settings",
         tie_rod=problem.tie_rod,
-        along="; ".join(
-            f"{name} by {', '.join(f'{per:+.4f} per mm of {by}' for by, per in rates.items())}"
-            for name, rates in problem.along.items()
-        ),
+        along=along_text(problem.along),
         limits="; ".join(
             f"{name} {least:+g} to {most:+g} {SETTINGS[name]['units']} ({problem.limits_from[name]})"
             for name, (least, most) in problem.limits.items()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, overload
 
 import numpy as np
@@ -15,6 +15,9 @@ from strutsweep.sweeping import TravelAt, _check_corner, _labelled
 from strutsweep.words import CLOSED, MOTIONS, OUTCOMES, SETTINGS, STATUSES
 
 __all__ = ["plan"]
+
+_SAME_DEG = 1e-6
+"""Angles nearer than this were meant to be the same."""
 
 
 @overload
@@ -113,9 +116,9 @@ def plan(
     Raises
     ------
     InputError
-        Nothing wanted or nothing free, an unknown name, the same reading twice in one motion, limits that leave nothing
-        or leave out the present setting, a value that no wheel has (another unit?), an adjuster that moves none of the
-        wanted readings.
+        Nothing wanted or nothing free, an unknown name, the same reading twice in one motion, an included angle that is
+        not the camber and the kingpin inclination wanted beside it, limits that leave nothing or leave out the present
+        setting, a value that no wheel has (another unit?), an adjuster that moves none of the wanted readings.
     ReachError
         The corner cannot stand in a wanted motion as it is set now.
 
@@ -153,6 +156,7 @@ def plan(
 
 
 def _planned(problem: Problem) -> Plan:
+    _check_sums(problem.wants)
     values = np.array([[_one_number(want) for want in problem.wants]], dtype=np.float64)
     found = problem.solve(values, 0)
     setting = dict(zip(SETTINGS, found["setting"][0].tolist(), strict=True))
@@ -200,6 +204,26 @@ def _planned(problem: Problem) -> Plan:
 
 _OUTCOME_OF = {words["code"]: name for name, words in OUTCOMES.items()}
 _STATUS_OF = {words["code"]: name for name, words in STATUSES.items()}
+
+
+def _check_sums(wants: Sequence[Want]) -> None:
+    """Refuse angles that contradict each other whatever is moved: the included angle is the sum of two others."""
+    by_motion: dict[tuple[float, ...], dict[str, float]] = {}
+    for want in wants:
+        by_motion.setdefault(want.motion, {})[want.reading] = _one_number(want)
+    for wanted in by_motion.values():
+        if not {"camber", "kingpin_inclination", "included_angle"} <= wanted.keys():
+            continue
+        both = wanted["camber"] + wanted["kingpin_inclination"]
+        if abs(wanted["included_angle"] - both) > _SAME_DEG:
+            raise InputError(
+                f"included_angle = {wanted['included_angle']:g} deg is wanted, but the camber and the kingpin"
+                f" inclination wanted beside it add up to {both:g} deg: leave one of the three out",
+                name="included_angle",
+                value=wanted["included_angle"],
+                limit=both,
+                unit="deg",
+            )
 
 
 def _one_number(want: Want) -> float:

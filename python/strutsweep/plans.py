@@ -8,12 +8,14 @@ from dataclasses import dataclass, field
 
 from strutsweep._core import Corner, Pose
 from strutsweep._tables import Table, amount, html_of, text_of
-from strutsweep._wanting import Along, Want
+from strutsweep._wanting import Along, Want, along_text
 from strutsweep.sweeping import TravelAt
 from strutsweep.words import OUTCOMES, READINGS, SETTINGS, STATUSES, TRAVEL_AT
 
 __all__ = ["AxlePlan", "Plan"]
 
+_TELLING = 1e-6
+"""A miss of less than this, in a reading's unit, is none to speak of."""
 _DECIMALS = {"deg": 3, "mm": 2, "deg/mm": 6, "1": 4}
 
 _SHOWN = (
@@ -142,7 +144,8 @@ class Plan:
             words = SETTINGS[name]
             places = [amount(value, 3) for value in (self.start[name], self.setting[name])]
             moved = amount(self.setting[name] - self.start[name], 3, signed=True)
-            adjusters.append([name, *places, moved, words["units"], words["positive"], f"goes along ({', '.join(rates)})"])
+            why = f"goes along ({', '.join(rates)})"
+            adjusters.append([name, *places, moved, words["units"], words["positive"], why])
         wanted = []
         for want in self.wants:
             unit = READINGS[want.reading]["units"]
@@ -184,10 +187,12 @@ class Plan:
             "free": "The tie rod is one of the adjusters.",
         }[self.tie_rod]
         notes = [f"Held: {self.held} (travel is measured at the {self.travel_at}). {rod}"]
-        for name, rates in self.along.items():
-            pace = ", ".join(f"{per:+.4f} per {SETTINGS[by]['units']} of {by}" for by, per in rates.items())
-            notes.append(f"{name} goes along: {pace} (the top slides in its tower's face).")
+        if self.along:
+            notes.append(f"Goes along: {along_text(self.along)} (the top slides in its tower's face).")
         notes.append(f"{self.reason[0].upper()}{self.reason[1:]}.")
+        missed = [label for label, miss in self.residuals.items() if abs(miss) > _TELLING]
+        if self.outcome == "nearest" and len(missed) > 1:
+            notes.append(f"What is free moves {' and '.join(missed)} together: it cannot give each of them.")
         if self.active_limits and not self.reached:
             stops = ", ".join(
                 f"{name} at {self.setting[name]:+g} {SETTINGS[name]['units']}" for name in self.active_limits

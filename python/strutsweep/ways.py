@@ -12,7 +12,7 @@ import xarray as xr
 
 from strutsweep._core import Axle, Corner, Pose, __version__
 from strutsweep._tables import Table, amount, html_of, text_of
-from strutsweep._wanting import Along, TieRod, Want, along_of, limits_of
+from strutsweep._wanting import Along, TieRod, Want, along_of, along_text, corner_of_side, limits_of
 from strutsweep.errors import InputError
 from strutsweep.planning import plan
 from strutsweep.plans import Plan
@@ -90,7 +90,8 @@ class Ways:
         room_now = float(ds.tyre_room_now)
         if not math.isnan(room_now):
             rooms = [amount(float(ds.tyre_room.sel(way=n)), 2) for n in names]
-            rows.append(["strut axis to tyre's wall", *rooms, "mm", f"{room_now:.2f} now; less half the strut's thickness"])
+            words = f"{room_now:.2f} now; less half the strut's thickness"
+            rows.append(["strut axis to tyre's wall", *rooms, "mm", words])
         ended = [str(self.plans[n].outcome).replace("_", " ") for n in names]
         rows.append(["outcome", *ended, "", ""])
         last = len(names) + 1
@@ -106,8 +107,11 @@ class Ways:
             f"Strut to wheel: from the strut axis to the wheel's centre plane, along the spin axis, {ds.attrs['tyre']}."
             " Top mount and arm leave it alone: strut and wheel keep their places in the knuckle.",
         ]
-        for follower, rates in next(iter(self.plans.values())).along.items():
-            notes.append(f"{follower} goes along with {', '.join(rates)}: the top slides in its tower's face.")
+        notes += [
+            f"Goes along: {along_text(one.along)} (the top slides in its tower's face)."
+            for one in self.plans.values()
+            if one.along
+        ]
         for name, one in self.plans.items():
             if not one.reached:
                 stops = ", ".join(f"{n} at {one.setting[n]:+g}" for n in one.active_limits)
@@ -178,12 +182,10 @@ def ways(
     """
     envelope: Mapping[str, Any] = {}
     if isinstance(car, Axle):
-        if side not in ("left", "right"):
-            raise InputError(f"side = {side!r} is not one of left, right", name="side", value=side)
         limits = limits_of(car) if limits is None else limits
         along = along_of(car) if along is None else along
         envelope = car.envelope
-        corner: Corner = car.left if side == "left" else car.right
+        corner: Corner = corner_of_side(car, side)
     else:
         corner = car
     tyre = _Tyre.of(corner, envelope, tyre_radius, tyre_width)

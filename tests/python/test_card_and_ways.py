@@ -89,6 +89,25 @@ def test_card_about_another_setting_and_hold(corner: ss.Corner) -> None:
     assert float(here.dataset.looked_to[0]) == 4.0
 
 
+def test_card_of_a_car_follows_the_face_of_its_tower() -> None:
+    car = ss.demo("gravel_hatch")
+    found = ss.card(car, ["mount_in", "mount_up", "tie_rod"], side="right").dataset
+    level = ss.card(car.right, ["mount_in", "mount_up", "tie_rod"]).dataset
+    # IDENTITY: along a face that falls 5 deg inboard a slope is that inboard less tan(5 deg) of that upward.
+    fall = math.tan(math.radians(5.0))
+    expected = level.slope.sel(adjuster="mount_in") - fall * level.slope.sel(adjuster="mount_up")
+    np.testing.assert_allclose(found.slope.sel(adjuster="mount_in"), expected, rtol=0.0, atol=1e-9)
+    np.testing.assert_array_equal(found.slope.sel(adjuster="tie_rod"), level.slope.sel(adjuster="tie_rod"))
+    # SECOND METHOD: the constraint solver along the face.
+    low, high = (constraint_solver.solve(car.right.to_dict(), mount_in=x, mount_up=-fall * x) for x in (-0.1, 0.1))
+    change = (high.readings["camber"] - low.readings["camber"]) / 0.2
+    assert float(found.slope.sel(adjuster="mount_in", figure="camber")) == pytest.approx(change, rel=2e-4)
+    assert "Goes along: mount_up by -0.0875 per mm of mount_in" in str(ss.card(car, "mount_in"))
+    assert "Goes along" not in str(ss.card(car, "mount_in", along={}))
+    with pytest.raises(ss.InputError, match="side"):
+        ss.card(car, side="middle")
+
+
 def test_wrong_words_of_a_card_are_refused(corner: ss.Corner) -> None:
     with pytest.raises(ss.InputError, match="did you mean 'mount_in'"):
         ss.card(corner, "mount_inn")

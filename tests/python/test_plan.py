@@ -209,16 +209,26 @@ def test_more_readings_than_adjusters_take_the_nearest(corner: ss.Corner, reach:
     assert found.active_limits == ({} if math.isinf(reach) else {"mount_in": "most"})
 
 
-def test_camber_kingpin_and_included_angle_share_their_contradiction(corner: ss.Corner) -> None:
-    # IDENTITY: included angle = camber + kingpin inclination; asked a tenth of a degree more, it cannot be.
+def test_an_included_angle_that_is_no_sum_of_camber_and_kingpin_is_refused(corner: ss.Corner) -> None:
+    # IDENTITY: included angle = camber + kingpin inclination, whatever is moved.
     pose = corner.solve(mount_in=5.0, clamp=0.5)
     want = {name: pose.readings[name] for name in ("camber", "kingpin_inclination")}
-    found = ss.plan(corner, {**want, "included_angle": pose.included_angle + 0.3}, ["mount_in", "clamp"])
+    fits = ss.plan(corner, {**want, "included_angle": pose.included_angle}, ["mount_in", "clamp"])
+    assert fits.reached
+    with pytest.raises(ss.InputError, match="leave one of the three out") as caught:
+        ss.plan(corner, {**want, "included_angle": pose.included_angle + 0.3}, ["mount_in", "clamp"])
+    assert caught.value.name == "included_angle"
+    assert caught.value.limit == pytest.approx(pose.included_angle, abs=1e-9)
+    # In different motions they may differ.
+    apart = [ss.Want(name, value) for name, value in want.items()]
+    assert ss.plan(corner, [*apart, ss.Want("included_angle", 12.0, travel=30.0)], ["mount_in", "clamp"])
+
+
+def test_readings_that_one_adjuster_moves_together_are_named(corner: ss.Corner) -> None:
+    # A top mount trades camber for kingpin inclination one for one: both more inboard lean and less is not to be had.
+    found = ss.plan(corner, {"camber": -1.5, "kingpin_inclination": corner.solve().kingpin_inclination}, ["mount_in"])
     assert found.outcome == "nearest"
-    camber, kingpin, included = found.residuals.values()
-    assert camber == pytest.approx(0.1, abs=1e-6)
-    assert kingpin == pytest.approx(0.1, abs=1e-6)
-    assert included == pytest.approx(-0.1, abs=1e-6)
+    assert "moves camber and kingpin_inclination together" in str(found)
 
 
 def test_a_smaller_accuracy_weighs_more(corner: ss.Corner) -> None:
@@ -329,8 +339,8 @@ def test_a_car_is_planned_side_by_side() -> None:
 
 def test_a_strut_top_follows_its_towers_face() -> None:
     car = car_a()
-    # IDENTITY: in a plane that falls 8 deg inboard and 5 deg rearward (the car file's tower) a move of the pivot falls by
-    # the tangents.
+    # IDENTITY: in a plane that falls 8 deg inboard and 5 deg rearward (the car file's tower) a move of the pivot falls
+    # by the tangents.
     fall = (-math.tan(math.radians(8.0)), -math.tan(math.radians(5.0)))
     want = {"camber": -1.5, "caster": 5.0, "toe": 0.05}
     found = ss.plan(car, want, ["mount_in", "mount_back"]).left
@@ -347,7 +357,7 @@ def test_a_strut_top_follows_its_towers_face() -> None:
     assert moved["mount_up"] == pytest.approx(
         per["mount_in"] * moved["mount_in"] + per["mount_back"] * moved["mount_back"], abs=1e-12
     )
-    assert "mount_up goes along" in str(found)
+    assert "Goes along: mount_up by -0.1405 per mm of mount_in" in str(found)
     # Nothing goes along where that is said, on a corner by itself, and where the height is an adjuster of its own.
     level = ss.plan(car, want, ["mount_in", "mount_back"], along={}).left
     assert level.setting == ss.plan(car.left, want, ["mount_in", "mount_back"], limits=car.limits).setting

@@ -287,7 +287,8 @@ def test_what_nobody_wants_otherwise_stays(car: ss.Axle) -> None:
     assert "Toe is put back to what the sheet reads" in order.held
     assert "caster stays within what its gauge can tell" in order.held
     # What a gauge would tell is put back: here a gauge that is good for a thousandth of a degree.
-    sharp = replace(ss.Sheet.of(car), accuracy={"camber": 0.05, "caster": 0.001, "kingpin_inclination": 0.2, "toe": 0.03})
+    fine = {"camber": 0.05, "caster": 0.001, "kingpin_inclination": 0.2, "toe": 0.03}
+    sharp = replace(ss.Sheet.of(car), accuracy=fine)
     order = ss.set_car(car, sharp, {"camber": -1.5})
     for side in SIDES:
         assert order.changes[side]["mount_back"] != 0.0
@@ -349,7 +350,8 @@ def test_a_spring_is_judged_with_the_collar_where_it_is_set() -> None:
     assert told == pytest.approx([before.preload_length, then.preload_length], abs=1e-9)
     assert not any("loose" in words for words in order.words())
     # With the spring's length held no collar is turned, and it stays loose as it was.
-    held = ss.set_car(car, ss.Sheet.of(car), {"camber": -2.4}, free=["mount_in", "tie_rod"], travel_at="strut", along={})
+    free = ["mount_in", "tie_rod"]
+    held = ss.set_car(car, ss.Sheet.of(car), {"camber": -2.4}, free=free, travel_at="strut", along={})
     assert any("lies loose" in words and "as it did before the work" in words for words in held.words())
     # A shorter spring that only the work sets loose.
     shorter = ss.Axle.from_dict({**car.to_dict(), "spring": {**car.to_dict()["spring"], "free_length": 276.5}})
@@ -376,6 +378,15 @@ def test_what_the_verdict_says_is_what_stops_it(car: ss.Axle) -> None:
     assert not torn.met and not torn.stopped_by["left"]
     assert "The free adjusters cannot give all that is wanted" in " ".join(str(torn).split())
     assert "limit" not in str(torn).split("reading ")[0]
+
+
+def test_what_reads_as_wanted_already_need_not_be_moved_for(car: ss.Axle) -> None:
+    now = car.left.solve()
+    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5, "caster": now.caster + 0.1})
+    said = [words for words in order.words() if "its step can be left out" in words]
+    assert len(said) == 2 and said[0].startswith("Caster on the left")
+    farther = ss.set_car(car, ss.Sheet.of(car), {"camber": -1.5, "caster": now.caster + 0.2})
+    assert not any("left out there" in words for words in farther.words())
 
 
 def test_a_reach_that_nobody_told_is_said(car: ss.Axle) -> None:
@@ -647,7 +658,8 @@ def test_a_new_sheet_is_what_the_car_file_reads(in_a_folder_of_sheets: Any) -> N
 
 def test_the_command_says_what_the_package_computes(in_a_folder_of_sheets: Any) -> None:
     car, sheet = ss.demo("gravel_hatch"), ss.load_sheet("sheet.toml")
-    options = ["--camber", "-1\u00b030'", "--want", "right.camber=-1.3", "--stands", "left.mount_in=4", "--toe", "0.5 mm"]
+    options = ["--camber", "-1\u00b030'", "--want", "right.camber=-1.3", "--toe", "0.5 mm"]
+    options += ["--stands", "left.mount_in=4"]
     done = ran("set", "demo:gravel_hatch", "sheet.toml", *options, "--toe-at", "431.8", "--html", "order.html")
     assert done.exit_code == 0, done.output
     standing = {"left": {"mount_in": 4.0}, "right": {}}

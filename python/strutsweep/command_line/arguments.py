@@ -32,6 +32,7 @@ __all__ = [
     "TravelValue",
     "corner_of",
     "example_text",
+    "file_option",
     "help_of",
     "in_place_of",
     "load_car",
@@ -73,6 +74,11 @@ class Format(StrEnum):
 def _input_help(words: dict[str, str]) -> str:
     text = f"{words['long_name']}, {words['units']}; positive: {words['positive']}."
     return text[0].upper() + text[1:]
+
+
+def file_option(name: str, what: str) -> Any:
+    """An option that names a file to write."""
+    return typer.Option(name, metavar="FILE", show_default=False, rich_help_panel=OUTPUT_PANEL, help=what)
 
 
 _HELD: Final = ", ".join(f"{place} ({held})" for place, held in TRAVEL_AT.items())
@@ -137,25 +143,9 @@ FormatChoice: TypeAlias = Annotated[
     ),
 ]
 OutputPath: TypeAlias = Annotated[
-    Path | None,
-    typer.Option(
-        "--output",
-        metavar="FILE",
-        show_default=False,
-        rich_help_panel=OUTPUT_PANEL,
-        help="Write the data to a file instead: .csv, .json or .nc (NetCDF).",
-    ),
+    Path | None, file_option("--output", "Write the data to a file instead: .csv, .json or .nc (NetCDF).")
 ]
-PlotPath: TypeAlias = Annotated[
-    Path | None,
-    typer.Option(
-        "--plot",
-        metavar="FILE",
-        show_default=False,
-        rich_help_panel=OUTPUT_PANEL,
-        help="Draw it too: .png, .svg or .pdf.",
-    ),
-]
+PlotPath: TypeAlias = Annotated[Path | None, file_option("--plot", "Draw it too: .png, .svg or .pdf.")]
 Force: TypeAlias = Annotated[bool, typer.Option("--force", help="Overwrite the file if there is one.")]
 
 

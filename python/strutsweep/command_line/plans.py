@@ -24,8 +24,8 @@ from strutsweep.command_line.arguments import (
     TravelAt,
     TravelAtChoice,
     TravelValue,
-    corner_of,
     example_text,
+    file_option,
     help_of,
     load_car,
     takes_settings,
@@ -33,7 +33,7 @@ from strutsweep.command_line.arguments import (
 from strutsweep.command_line.delivery import print_cautions
 from strutsweep.command_line.endings import say
 from strutsweep.command_line.layout import Column, Printer, Sheet
-from strutsweep.command_line.records import writing
+from strutsweep.command_line.records import check_suffix, writing
 from strutsweep.command_line.wanting import WANTED_PANEL, Wanted, angle_of, free_of, name_of, takes_wanted
 from strutsweep.errors import InputError
 from strutsweep.planning import plan as plan_of
@@ -89,22 +89,8 @@ RodOption: TypeAlias = Annotated[
         help="Whether the tie rod puts toe back. Unless given, it does where toe is wanted.",
     ),
 ]
-JsonPath: TypeAlias = Annotated[
-    Path | None,
-    typer.Option(
-        "--output", metavar="FILE", show_default=False, rich_help_panel=OUTPUT_PANEL, help="Write the data too: .json."
-    ),
-]
-DataPath: TypeAlias = Annotated[
-    Path | None,
-    typer.Option(
-        "--output",
-        metavar="FILE",
-        show_default=False,
-        rich_help_panel=OUTPUT_PANEL,
-        help="Write the data too: .csv or .nc (NetCDF).",
-    ),
-]
+JsonPath: TypeAlias = Annotated[Path | None, file_option("--output", "Write the data too: .json.")]
+DataPath: TypeAlias = Annotated[Path | None, file_option("--output", "Write the data too: .csv or .nc (NetCDF).")]
 
 
 def add_to(app: typer.Typer) -> None:
@@ -137,7 +123,7 @@ def plan(
     The settings options say how the car stands now. Where not everything can be met the nearest setting is shown, and
     what stops it; the exit status is 3 then.
     """
-    _check_suffix(output, (".json",))
+    check_suffix(output, (".json",))
     axle = load_car(car)
     rod: TieRod | None = None if tie_rod_use is None else tie_rod_use.value
     motion = {"travel": travel, "rack": rack, "roll": 0.0}
@@ -217,10 +203,15 @@ def card(
     settings: dict[str, float],
 ) -> None:
     """What does each adjuster of this car do, per mm or degree, and how far does that hold?"""
-    _check_suffix(output, (".csv", ".nc"))
-    corner = corner_of(load_car(car), side)
+    check_suffix(output, (".csv", ".nc"))
     found = card_of(
-        corner, _names(adjuster), start=settings, travel=travel, rack=rack, travel_at=travel_at.value
+        load_car(car),
+        _names(adjuster),
+        side=side.value,
+        start=settings,
+        travel=travel,
+        rack=rack,
+        travel_at=travel_at.value,
     )
     _write(found.dataset, output)
     _print(Printer(), found.tables(), found.notes())
@@ -260,7 +251,7 @@ def ways(
     Top mount, knuckle clamp and lower arm, each alone with the tie rod: what else changes, in mm and deg, and how much
     room between tyre and strut is left.
     """
-    _check_suffix(output, (".csv", ".nc"))
+    check_suffix(output, (".csv", ".nc"))
     axle = load_car(car)
     names = _names(by) or list(USUAL_WAYS)
     found = ways_of(
@@ -302,11 +293,6 @@ def _wants(wanted: Sequence[Wanted], side: str, motion: Mapping[str, float]) -> 
             if one.side is not None:
                 alone.add(key)
     return [*wants.values(), *doubled]
-
-
-def _check_suffix(path: Path | None, known: tuple[str, ...]) -> None:
-    if path is not None and path.suffix.lower() not in known:
-        raise InputError(f"{path}: data can be written as {', '.join(known)}", name="path", value=path.suffix)
 
 
 def _write(dataset: Any, output: Path | None) -> None:

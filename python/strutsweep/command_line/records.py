@@ -16,7 +16,7 @@ import xarray as xr
 from strutsweep.errors import FileError, InputError
 from strutsweep.words import AXLE_READINGS, MOTIONS, READINGS, SETTINGS, STATUSES, attributes
 
-__all__ = ["check_plot_path", "check_output_path", "csv_text", "json_text", "wording", "write", "writing"]
+__all__ = ["check_output_path", "check_plot_path", "check_suffix", "csv_text", "json_text", "wording", "write", "writing"]
 
 _WORDS: Final = {words["code"]: name for name, words in STATUSES.items()}
 
@@ -142,15 +142,16 @@ _WRITERS: Final[dict[str, Callable[[xr.Dataset, Path], object]]] = {
 
 def check_output_path(path: Path | None) -> None:
     """Refuse a data file of a kind that cannot be written."""
-    _check_suffix(path, tuple(_WRITERS), "data")
+    check_suffix(path, tuple(_WRITERS), "data")
 
 
 def check_plot_path(path: Path | None) -> None:
     """Refuse a plot of a kind that cannot be drawn."""
-    _check_suffix(path, PLOT_SUFFIXES, "a plot")
+    check_suffix(path, PLOT_SUFFIXES, "a plot")
 
 
-def _check_suffix(path: Path | None, known: tuple[str, ...], what: str) -> None:
+def check_suffix(path: Path | None, known: tuple[str, ...], what: str = "data") -> None:
+    """Refuse a file whose name ends in none of these."""
     if path is not None and path.suffix.lower() not in known:
         raise InputError(f"{path}: {what} can be written as {', '.join(known)}", name="path", value=path.suffix)
 

@@ -11,13 +11,17 @@ from typing import Annotated, Final
 
 import typer
 from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
 
 from strutsweep.command_line.arguments import (
+    OUTPUT_PANEL,
     CarName,
     Force,
     Side,
     TravelAt,
     example_text,
+    file_option,
     help_of,
     load_car,
     takes_settings,
@@ -57,9 +61,9 @@ EXAMPLES_HEIGHTS: Final = (
 )
 
 _WIDTH: Final = 100
+_HELD: Final = ", ".join(f"{place} ({held})" for place, held in TRAVEL_AT.items())
 
 _WORK_PANEL: Final = "What may move, and what is held"
-_OUTPUT_PANEL: Final = "What to show, and where"
 
 
 class Angles(StrEnum):
@@ -107,7 +111,7 @@ def set_up(
             "--travel-at",
             metavar="PLACE",
             rich_help_panel=_WORK_PANEL,
-            help=f"What is held while adjusters move: {', '.join(f'{place} ({held})' for place, held in TRAVEL_AT.items())}.",
+            help=f"What is held while adjusters move: {_HELD}.",
         ),
     ] = TravelAt.GROUND,
     after: Annotated[
@@ -131,7 +135,7 @@ def set_up(
         ),
     ] = None,
     angles: Annotated[
-        Angles, typer.Option("--angles", rich_help_panel=_OUTPUT_PANEL, help="How angles are shown.")
+        Angles, typer.Option("--angles", rich_help_panel=OUTPUT_PANEL, help="How angles are shown.")
     ] = Angles.DEGREES,
     toe_at: Annotated[
         float | None,
@@ -139,22 +143,12 @@ def set_up(
             "--toe-at",
             metavar="MM",
             show_default=False,
-            rich_help_panel=_OUTPUT_PANEL,
+            rich_help_panel=OUTPUT_PANEL,
             help="Show toe as a length too, at this diameter of rim or tyre; --toe '2 mm' is told at it.",
         ),
     ] = None,
-    html: Annotated[
-        Path | None,
-        typer.Option(
-            "--html", metavar="FILE", show_default=False, rich_help_panel=_OUTPUT_PANEL, help="Write an HTML page too."
-        ),
-    ] = None,
-    pdf: Annotated[
-        Path | None,
-        typer.Option(
-            "--pdf", metavar="FILE", show_default=False, rich_help_panel=_OUTPUT_PANEL, help="Write a PDF too."
-        ),
-    ] = None,
+    html: Annotated[Path | None, file_option("--html", "Write an HTML page too.")] = None,
+    pdf: Annotated[Path | None, file_option("--pdf", "Write a PDF too.")] = None,
     *,
     wanted: list[Wanted],
 ) -> None:
@@ -162,8 +156,8 @@ def set_up(
 
     Takes a car and a measured alignment sheet, bends the model to the sheet, and tells what to move, in which order,
     how far the tie rods turn, what ride height asks of the collars, what room is left to each limit, and what does
-    not fit together. What is wanted is of either wheel, toe too; toe is put back unless wanted. Ends with status 3 if not everything wanted can be reached. A sheet to fill in: strutsweep
-    new-sheet.
+    not fit together. What is wanted is of either wheel, toe too; toe is put back unless it is wanted otherwise. Ends
+    with status 3 if not everything wanted can be reached. A sheet to fill in: strutsweep new-sheet.
     """
     axle, first = load_car(car), load_sheet(sheet)
     second = None if after is None else load_sheet(after)
@@ -188,7 +182,7 @@ def set_up(
         correction = correct(order, second, done=moved, free=adjusters)
         console.print(f"[bold]How the car answered[/bold]  {len(correction.responses)} readings compared")
         for response in correction.responses:
-            console.print(f"  {response}", markup=False)
+            console.print(Padding(Text(str(response)), (0, 0, 0, 2)))
         console.print()
         order = correction.next
     _deliver(order, console, form, toe_at, html, pdf)

@@ -46,7 +46,7 @@ class Wanted:
 
 
 def takes_wanted(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command ``--camber`` and its like, and ``--want``, in place of its parameter ``wanted``: a list of them."""
+    """Give a command ``--camber`` and its like, and ``--want``, in place of its parameter ``wanted``."""
     signs = {name: f"{READINGS[name]['long_name']}, positive: {READINGS[name]['positive']}." for name in ANGLES}
     options: dict[str, tuple[Any, Any]] = {
         name: (
@@ -73,8 +73,8 @@ def takes_wanted(command: Callable[..., None]) -> Callable[..., None]:
                 metavar="[SIDE.]NAME=VALUE",
                 show_default=False,
                 rich_help_panel=WANTED_PANEL,
-                help="Any reading, or one side's: scrub_radius=5, left.camber=-1.3; repeat for more. Where a car can be"
-                " planned in motion: toe=0.1@travel=30.",
+                help="Any reading, or one side's: scrub_radius=5, left.camber=-1.3; repeat for more. In another motion,"
+                " where that can be planned: toe=0.1@travel=30.",
             ),
         ],
     )

@@ -228,8 +228,9 @@ def _draw(
         stopped = np.any(list(stops.values()), axis=0).astype(float)
         axes.contourf(x, y, stopped, levels=[0.5, 1.5], colors=[SHADE], zorder=1.6)
     for i, where in enumerate(stops.values()):
+        hatch = _HATCHES[i % len(_HATCHES)]
         hatched = axes.contourf(
-            x, y, where.astype(float), levels=[0.5, 1.5], colors="none", hatches=[_HATCHES[i % len(_HATCHES)]], zorder=1.7
+            x, y, where.astype(float), levels=[0.5, 1.5], colors="none", hatches=[hatch], zorder=1.7
         )
         hatched.set_edgecolor(PENCIL)
         hatched.set_linewidth(0.0)

@@ -67,7 +67,7 @@ class Response:
         )
         if self.share is None:
             return f"{words}: too little for the gauges to tell the car from the model"
-        words += f": {self.share:.2f} ± {self.open / abs(self.foreseen):.2f} of the model"
+        words += f": {self.share + 0.0:.2f} ± {self.open / abs(self.foreseen):.2f} of the model"
         if self.believed != self.share:
             words += "; more than rubber explains: see that everything was moved as planned and sits, and read again"
         return words

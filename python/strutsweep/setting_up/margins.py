@@ -156,7 +156,7 @@ def _reaches(car: Axle, side: Side, setting: Mapping[str, float], stand: Mapping
 
 
 def _off_the_face(car: Axle, setting: Mapping[str, float]) -> dict[str, float]:
-    """A setting with the strut top's height counted from the tower's face, on which it slides: what shims make of it."""
+    """A setting with the strut top's height counted from the tower's face, on which it slides: that of its shims."""
     off = dict(setting)
     if car.top_plate is not None and "mount_up" in off:
         off["mount_up"] -= sum(per * off.get(by, 0.0) for by, per in car.top_plate.rise.items())

@@ -114,8 +114,8 @@ def steps_of(plot: Plot) -> Iterator[Step]:
         )
     yield Step(
         "Tighten, settle, read again",
-        "Torques are those of the parts' makers. Roll and bounce the car, read a second sheet, and have it compared with"
-        " this one. Look at clearance at full lock in bump and in droop.",
+        "Torques are those of the parts' makers. Roll and bounce the car, read a second sheet, and have it compared"
+        " with this one. Look at clearance at full lock in bump and in droop.",
         {},
     )
 

@@ -127,7 +127,7 @@ class WorkOrder:
 
     @property
     def slides(self) -> dict[Side, dict[str, float]]:
-        """By side how far plate and insert slide along their slots, mm; empty where the car file tells of no top plate."""
+        """By side how far plate and insert slide along their slots, mm; empty where the car file has no top plate."""
         return {side: slides_of(self.anchored.car, self.changes[side]) for side in SIDES}
 
     def lines(self) -> Iterator[Line]:
@@ -168,9 +168,23 @@ class WorkOrder:
             for side in SIDES
             if self.travel_at == "ground" and self.collars[side].collar_within_reach is False
         ]
+        words += [near for side in SIDES for near in self._near(side)]
         words += [*self.anchored.remarks, *self.anchored.assumptions, *self.assumed]
         words += [loose for side in SIDES if (loose := self._loose(side))]
         return words
+
+    def _near(self, side: Side) -> Iterator[str]:
+        """What reads as wanted already, as far as its gauge can tell, and is moved all the same."""
+        for adjuster, reading in self.order.sets.items():
+            before, wanted = getattr(self.before.wheel(side), reading), self.wanted[side].get(reading)
+            if reading == "toe" or before is None or wanted is None or not self.changes[side].get(adjuster):
+                continue
+            if abs(before - wanted) <= self.before.accuracy[reading]:
+                yield (
+                    f"{reading.replace('_', ' ').capitalize()} on the {side} reads what is wanted already, to"
+                    f" {angle_text(self.before.accuracy[reading], sign=False)} that its gauge is good for: its step can"
+                    " be left out there."
+                )
 
     def _loose(self, side: Side) -> str:
         """What is to be said of a spring that lies loose at full droop."""

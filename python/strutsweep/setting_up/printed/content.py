@@ -190,7 +190,7 @@ def _moves(order: WorkOrder) -> list[Move]:
     names = list(dict.fromkeys(name for side in SIDES for name in order.changes[side]))
     moves = []
     for name in names:
-        label = "Strut top's height, by its tower's face" if name in order.along else _capital(part_name(name))
+        label = "Strut top's height, by the face" if name in order.along else _capital(part_name(name))
         moves.append(Move(label, _moved(order, "left", name), _moved(order, "right", name)))
     slides = order.slides
     for part in ("insert", "plate"):
