@@ -149,10 +149,23 @@ def plan(
         "along": along,
     }
     if isinstance(car, Axle):
-        left, right = (_planned(Problem.of_side(car, side, **asked)) for side in SIDES)
+        left, right = (plan_side(car, side, **asked) for side in SIDES)
         return AxlePlan(left, right)
     _check_corner("plan", car)
     return _planned(Problem.of_corner(car, **asked))
+
+
+def plan_side(
+    car: Axle,
+    side: str,
+    *,
+    limits: Mapping[str, float | None] | None = None,
+    efforts: Mapping[str, float] | None = None,
+    along: Along | None = None,
+    **asked: Any,
+) -> Plan:
+    """As `plan`, of one side of a car, with the car file's limits and what goes along there."""
+    return _planned(Problem.of_side(car, side, limits=limits, efforts=efforts, along=along, **asked))
 
 
 def _planned(problem: Problem) -> Plan:

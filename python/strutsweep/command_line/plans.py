@@ -36,7 +36,7 @@ from strutsweep.command_line.layout import Column, Printer, Sheet
 from strutsweep.command_line.records import check_suffix, writing
 from strutsweep.command_line.wanting import WANTED_PANEL, Wanted, angle_of, free_of, name_of, takes_wanted
 from strutsweep.errors import InputError
-from strutsweep.planning import plan as plan_of
+from strutsweep.planning import plan_side
 from strutsweep.plans import Plan
 from strutsweep.setting_up._kinds import SIDES
 from strutsweep.ways import USUAL_WAYS
@@ -49,12 +49,12 @@ WORK_PANEL: Final = "What may move"
 PLAN_EXAMPLES: Final = (
     "strutsweep plan demo:gravel_hatch --camber -1.5 --toe 0.05 --free mount_in",
     "strutsweep plan demo:gravel_hatch --caster 3.2 --free mount_back=-5:9",
-    "strutsweep plan demo:gravel_hatch --want left.camber=-1.3 --want right.camber=-1 --free mount_in",
+    "strutsweep plan demo:gravel_hatch --want left.camber=-1.3 --free mount_in",
     "strutsweep plan demo:gravel_hatch --want toe=0.1@travel=30 --free tie_rod",
 )
 CARD_EXAMPLES: Final = (
     "strutsweep card demo:hillclimb_saloon",
-    "strutsweep card demo:gravel_hatch --adjuster mount_in --travel-at strut --mount-in 10",
+    "strutsweep card demo:gravel_hatch --adjuster mount_in --mount-in 10",
 )
 WAYS_EXAMPLES: Final = (
     "strutsweep ways demo:hillclimb_saloon --camber -1.0",
@@ -127,18 +127,22 @@ def plan(
     axle = load_car(car)
     rod: TieRod | None = None if tie_rod_use is None else tie_rod_use.value
     motion = {"travel": travel, "rack": rack, "roll": 0.0}
-    wants: dict[str, Sequence[Want]] = {name: _wants(wanted, name, motion) for name in SIDES}
-    both = plan_of(
-        axle,
-        wants,
-        free_of(free),
-        start=settings,
-        travel=travel,
-        rack=rack,
-        travel_at=travel_at.value,
-        tie_rod=rod,
-    )
-    plans = [one for one in both if side is None or one.corner.side == side.value]
+    wants = {name: _wants(wanted, name, motion) for name in SIDES if side is None or name == side.value}
+    # A side of which nothing is wanted, where something is of the other, stays as it is.
+    asked = {name: some for name, some in wants.items() if some} or wants
+    plans = [
+        plan_side(
+            axle,
+            name,
+            want=some,
+            free=free_of(free),
+            start=settings,
+            motion=tuple(motion.values()),
+            travel_at=travel_at.value,
+            tie_rod=rod,
+        )
+        for name, some in asked.items()
+    ]
     if output is not None:
         text = json.dumps([_record(one) for one in plans], indent=2, allow_nan=False) + "\n"
         writing(output, lambda: output.write_text(text, encoding="utf-8"))
