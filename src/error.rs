@@ -146,6 +146,22 @@ pub enum Fault {
         /// How many it has.
         wanted: usize,
     },
+    /// An angle of an insert at which its bolts do not meet their slots.
+    #[error(
+        "does not fit {other}: {bolts} bolt{} evenly spaced take an insert that stands at {first_deg} deg at {turned} deg too{}", if *bolts == 1 { "" } else { "s" }, over(turned, mirrored)
+    )]
+    OffPattern {
+        /// The bolts' field.
+        other: &'static str,
+        /// How many there are.
+        bolts: u32,
+        /// Where the insert stands in its first position.
+        first_deg: f64,
+        /// Where it stands turned round.
+        turned: String,
+        /// Where it stands turned over.
+        mirrored: String,
+    },
     /// A polygon with two neighbouring corners in one place.
     #[error("repeats a corner: number {first} and the one after it are in one place")]
     SameCorner {
@@ -178,6 +194,15 @@ pub enum Fault {
     },
 }
 
+/// Where an insert stands turned over, if that is another place than turned round.
+fn over(turned: &str, mirrored: &str) -> String {
+    if turned == mirrored {
+        String::new()
+    } else {
+        format!(", and turned over at {mirrored} deg")
+    }
+}
+
 impl Fault {
     /// The limit that the value broke, where the limit is one number, and its unit.
     pub fn limit(&self) -> Option<(f64, &'static str)> {
@@ -186,6 +211,7 @@ impl Fault {
             | Self::TwoRacks
             | Self::WrongSide { .. }
             | Self::UpsideDown { .. }
+            | Self::OffPattern { .. }
             | Self::SameCorner { .. }
             | Self::CrossesItself { .. } => None,
             Self::NegativeLength { .. } => Some((0.0, "mm")),

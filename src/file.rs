@@ -60,6 +60,14 @@ pub enum FileFault {
         /// What it should be.
         wanted: &'static str,
     },
+    /// A key that stands in another table.
+    #[error("`{field}` stands elsewhere: give it as `{instead}`")]
+    Elsewhere {
+        /// The field.
+        field: String,
+        /// Where it belongs.
+        instead: &'static str,
+    },
     /// A value of the wrong kind.
     #[error("`{field}` is {found} where {wanted} should be")]
     WrongKind {

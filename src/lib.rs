@@ -57,6 +57,7 @@ pub mod jacobian;
 pub mod statistics;
 // The way back: from readings to the setting that gives them.
 pub mod plan;
+pub mod settle;
 
 // A car and its file.
 pub mod axle;

@@ -27,6 +27,8 @@ pub const MOST_PLATE_MM: f64 = 1_000.0;
 pub const LEAST_SLOT_ANGLE_DEG: f64 = 10.0;
 /// Most positions of an insert: more than anyone would tell apart.
 pub const MOST_POSITIONS: usize = 24;
+/// An insert's bolts still find their slots when they are this far off: a tenth of their clearance at usual sizes.
+pub const MOST_PATTERN_DEG: f64 = 0.05;
 /// A normal flatter than this is no tower face: least share of its length along Z.
 pub const LEAST_NORMAL_RISE: f64 = 0.5;
 
@@ -122,8 +124,6 @@ pub struct TopPlate {
     pub opening: Option<Outline>,
     /// What passes the opening.
     pub clearing: Clearing,
-    /// How far the bearing may lean.
-    pub most_bearing_deg: Option<f64>,
 }
 
 /// The plate's frame on a left corner: three unit vectors in the car's coordinates, square to each other.
@@ -299,7 +299,8 @@ impl TopPlate {
     ///
     /// # Errors
     /// [`GeometryError`] names the field, the value and what is wrong: a slot of negative length, one narrower than its
-    /// bolt, slots that run alike, a normal of no length, an insert without positions, an opening that the rod does not
+    /// bolt, slots that run alike, a normal of no length, an insert without positions or in one that its bolts do not fit,
+    /// an opening that the rod does not
     /// pass, a polygon that crosses itself, a number that is not finite or out of all proportion.
     pub fn check(&self) -> Result<(), GeometryError> {
         self.check_facing()?;
@@ -328,11 +329,8 @@ impl TopPlate {
                 check(&format!("{name}.first"), bolts.first_deg, -360.0, 360.0, "deg")?;
             }
         }
-        self.check_opening()?;
-        if let Some(most) = self.most_bearing_deg {
-            check("most_bearing_angle", most, 0.0, 90.0, "deg")?;
-        }
-        Ok(())
+        self.check_pattern()?;
+        self.check_opening()
     }
 
     fn check_facing(&self) -> Result<(), GeometryError> {
@@ -411,6 +409,43 @@ impl TopPlate {
                     wanted: positions,
                 },
             ));
+        }
+        Ok(())
+    }
+
+    /// An insert goes into its slots in a position only if that puts its bolts where they were in the first.
+    fn check_pattern(&self) -> Result<(), GeometryError> {
+        let (Some(bolts), Some(first_deg)) = (&self.insert_bolts, self.insert.angles_deg.first()) else {
+            return Ok(());
+        };
+        let apart_deg = 360.0 / f64::from(bolts.count);
+        let off_deg = |angle_deg: f64| {
+            let beyond = angle_deg.rem_euclid(apart_deg);
+            beyond.min(apart_deg - beyond)
+        };
+        // Turned in its plane by whole steps of the bolts; or turned over, about a line through a bolt or between two.
+        let mirrored_deg = 2.0 * bolts.first_deg - first_deg;
+        for angle_deg in &self.insert.angles_deg {
+            if off_deg(angle_deg - first_deg).min(off_deg(angle_deg - mirrored_deg)) > MOST_PATTERN_DEG {
+                let round = |start_deg: f64| {
+                    let turned =
+                        (0..bolts.count).map(|step| (start_deg + f64::from(step) * apart_deg).rem_euclid(360.0));
+                    let mut angles: Vec<f64> = turned.map(|angle| (angle * 1e3).round() / 1e3 + 0.0).collect();
+                    angles.sort_by(f64::total_cmp);
+                    angles.iter().map(f64::to_string).collect::<Vec<_>>().join(", ")
+                };
+                return Err(error(
+                    "insert.angles",
+                    Given::Number(*angle_deg),
+                    Fault::OffPattern {
+                        other: "top_plate.insert_bolts",
+                        bolts: bolts.count,
+                        first_deg: *first_deg,
+                        turned: round(*first_deg),
+                        mirrored: round(mirrored_deg),
+                    },
+                ));
+            }
         }
         Ok(())
     }

@@ -1,6 +1,6 @@
 """Types of the native module: no more than what it holds, and tested against it."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from os import PathLike
 from typing import Any, Literal, TypeAlias, TypedDict, Unpack, final
 
@@ -22,6 +22,7 @@ __all__ = [
     "rack_sense",
     "racks_for",
     "settle",
+    "settle_top",
     "slope_grid",
     "strut_load",
     "sum_up",
@@ -364,8 +365,6 @@ class TopPlate:
     @property
     def seat_height(self) -> float | None: ...
     @property
-    def most_bearing_angle(self) -> float | None: ...
-    @property
     def yaw(self) -> float: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
@@ -433,6 +432,21 @@ def plan_grid(
     values: _Floats,
     threads: int,
 ) -> dict[str, npt.NDArray[Any]]: ...
+def settle_top(
+    corner: Corner,
+    top_plate: TopPlate,
+    position: npt.NDArray[np.int64],
+    ride_height: _Floats,
+    tower: _Floats,
+    points: Mapping[str, _Floats],
+    start: _Floats,
+    wanted: _Floats,
+    unknowns: Sequence[str],
+    angles: Sequence[str],
+    travel_at: _TravelAt,
+    met: float,
+    threads: int,
+) -> tuple[_Floats, _Floats]: ...
 def settle(
     car: Axle,
     side: _Side,

@@ -17,6 +17,8 @@ const INBOARD_DEG: f64 = 0.0;
 /// What the table says, unchecked.
 pub(super) fn top_plate(mut table: Table<'_>, lines: &mut Lines) -> Result<TopPlate, FileError> {
     let name = table.name().to_owned();
+    // A bearing leans in cars without such a plate too: the limit is the car's, and stands in one place.
+    table.elsewhere("most_bearing_angle", "limits.bearing_angle")?;
     let tilt_in = lines.number(&mut table, &name, "tilt_in")?;
     let tilt_back = lines.number(&mut table, &name, "tilt_back")?;
     let normal = lines.triple(&mut table, &name, "normal")?.map(Vector::from);
@@ -40,7 +42,6 @@ pub(super) fn top_plate(mut table: Table<'_>, lines: &mut Lines) -> Result<TopPl
         middle_mm: lines.pair(&mut table, &name, "middle")?.unwrap_or([0.0; 2]),
         bearing_height_mm: lines.number(&mut table, &name, "bearing_height")?.unwrap_or(0.0),
         seat_height_mm: lines.number(&mut table, &name, "seat_height")?,
-        most_bearing_deg: lines.number(&mut table, &name, "most_bearing_angle")?,
         plate_slot: slot(table.table("plate_slot")?, lines, "top_plate.plate_slot", REARWARD_DEG)?,
         insert_slot: slot(table.table("insert_slot")?, lines, "top_plate.insert_slot", INBOARD_DEG)?,
         insert: insert(table.table("insert")?, lines)?,
@@ -195,8 +196,6 @@ pub(super) struct TopPlateTable {
     bearing_height: f64,
     #[serde(skip_serializing_if = "Option::is_none")]
     seat_height: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    most_bearing_angle: Option<f64>,
     plate_slot: SlotTable,
     insert_slot: SlotTable,
     insert: InsertTable,
@@ -319,7 +318,6 @@ impl From<&TopPlate> for TopPlateTable {
             middle: plate.middle_mm,
             bearing_height: plate.bearing_height_mm,
             seat_height: plate.seat_height_mm,
-            most_bearing_angle: plate.most_bearing_deg,
             plate_slot: SlotTable::from(&plate.plate_slot),
             insert_slot: SlotTable::from(&plate.insert_slot),
             insert: InsertTable {

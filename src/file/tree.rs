@@ -325,6 +325,21 @@ impl<'a> Table<'a> {
         }
     }
 
+    /// Object to a key that belongs into another table.
+    pub(super) fn elsewhere(&self, key: &str, instead: &'static str) -> Result<(), FileError> {
+        match self.entries.iter().find(|(name, _)| name == key) {
+            None => Ok(()),
+            Some((_, item)) => Err(FileError {
+                path: None,
+                line: item.line.or(self.line),
+                fault: FileFault::Elsewhere {
+                    field: self.field(key),
+                    instead,
+                },
+            }),
+        }
+    }
+
     /// Object to the first key that nobody asked for.
     pub(super) fn finish(self) -> Result<(), FileError> {
         let unknown = self.entries.iter().find(|(key, _)| !self.asked.contains(&key.as_str()));

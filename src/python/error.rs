@@ -71,6 +71,7 @@ fn file_exception(py: Python<'_>, error: &FileError) -> PyResult<PyErr> {
                     attributes.set_item("nearest", *nearest)?;
                 }
                 FileFault::Missing { field, .. }
+                | FileFault::Elsewhere { field, .. }
                 | FileFault::WrongKind { field, .. }
                 | FileFault::WrongCount { field, .. } => attributes.set_item("field", field)?,
                 FileFault::Schema { .. } => attributes.set_item("field", "schema")?,

@@ -12,6 +12,7 @@ mod heights;
 mod jacobian;
 mod plan;
 mod pose;
+mod settle;
 mod statistics;
 mod steering;
 mod strut_load;
@@ -40,6 +41,7 @@ fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(jacobian::slope_grid, module)?)?;
     module.add_function(wrap_pyfunction!(statistics::sum_up, module)?)?;
     module.add_function(wrap_pyfunction!(plan::plan_grid, module)?)?;
+    module.add_function(wrap_pyfunction!(settle::settle_top, module)?)?;
     module.add_function(wrap_pyfunction!(heights::settle, module)?)?;
     module.add_function(wrap_pyfunction!(heights::tie_rod_turns, module)?)?;
     module.add_function(wrap_pyfunction!(vocabulary::vocabulary, module)?)?;

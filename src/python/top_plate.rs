@@ -54,17 +54,18 @@ impl PyTopPlate {
     ///     ``tilt_in`` and ``tilt_back`` (deg, how far the face's normal leans inboard and rearward) or ``normal`` (three
     ///     numbers, left side, upward), ``yaw`` (deg, plate turned in the face, inboard side rearward), ``middle``
     ///     ([inboard, rearward] in mm from the measured strut top), ``bearing_height`` and ``seat_height`` (mm over the
-    ///     face), ``most_bearing_angle`` (deg); tables ``insert`` (``offset`` in mm, ``angles`` in deg, ``heights`` in
-    ///     mm), ``studs`` and ``insert_bolts`` (``count``, ``circle`` in mm, ``first`` in deg), ``opening`` (``centre``
-    ///     in mm and one of ``radius``, ``half_axes`` with ``turned``, ``corners``) and ``clearing`` (``nut``,
-    ///     ``nut_height``, ``insert``, ``rod``, in mm).
+    ///     face); tables ``insert`` (``offset`` in mm, ``angles`` in deg, ``heights`` in mm), ``studs`` and
+    ///     ``insert_bolts`` (``count``, ``circle`` in mm, ``first`` in deg), ``opening`` (``centre`` in mm from the
+    ///     measured strut top and one of ``radius``, ``half_axes`` with ``turned``, ``corners``) and ``clearing``
+    ///     (``nut``, ``nut_height``, ``insert``, ``rod``, in mm). How far the bearing may lean is the car's
+    ///     ``limits.bearing_angle``.
     ///
     /// Raises
     /// ------
     /// GeometryError
     ///     With ``field``, ``value``, ``reason``: a slot of negative length or narrower than its bolt, slots that run
-    ///     alike, a normal of no length, no insert positions, an opening that the rod does not pass, a polygon that
-    ///     crosses itself, a number that is not finite or out of proportion.
+    ///     alike, a normal of no length, no insert positions or one that its bolts do not fit, an opening that the rod
+    ///     does not pass, a polygon that crosses itself, a number that is not finite or out of proportion.
     /// FileError
     ///     An unknown, missing or wrong entry.
     ///
@@ -447,12 +448,6 @@ impl PyTopPlate {
     #[getter]
     fn seat_height(&self) -> Option<f64> {
         self.inner.seat_height_mm
-    }
-
-    /// How far the bearing may lean, in deg, or None.
-    #[getter]
-    fn most_bearing_angle(&self) -> Option<f64> {
-        self.inner.most_bearing_deg
     }
 
     /// How far the plate is turned in the face, its inboard side rearward, in deg.

@@ -117,6 +117,80 @@ def test_dxf_is_in_millimetres_with_three_layers_closed_cuts_and_no_doubled_line
         assert not audit.errors
 
 
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_the_dxf_dimensions_window_and_insert_slots_from_the_datum(
+    files: dict[str, Path], car: ss.Axle, side: str
+) -> None:
+    """Read back from the file: numbers beside the plate are the distances of what is cut from the datum line."""
+    space = ezdxf.readfile(files[f"{side}.dxf"]).modelspace()
+    plate = max(cut_areas(files[f"{side}.dxf"]), key=lambda area: area.area)
+    inside = [area for area in cut_areas(files[f"{side}.dxf"])[1:] if plate.contains(area)]
+    window = inside[0]
+    level = [area for area in inside[1:] if area.bounds[2] - area.bounds[0] > area.bounds[3] - area.bounds[1] + FILE_MM]
+    assert len(level) == 2
+    studs = car.top_plate.studs  # type: ignore[union-attr]
+    assert studs is not None
+    # The datum's height on the sheet: the stud circle's centre.
+    (circle,) = [entity for entity in space.query("CIRCLE") if abs(entity.dxf.radius - studs["circle"] / 2.0) < FILE_MM]
+    datum = circle.dxf.center.y
+    expected = [window.bounds[3] - datum, datum - window.bounds[1]]
+    expected += [abs((area.bounds[1] + area.bounds[3]) / 2.0 - datum) for area in level]
+    uprights = [
+        text
+        for text in space.query("TEXT")
+        if text.dxf.rotation == 90.0
+        and re.fullmatch(r"\d+\.\d\d", text.dxf.text)
+        and text.get_placement()[1].x < plate.bounds[0]
+    ]
+    lines = [
+        line
+        for line in space.query("LINE")
+        if line.dxf.start.x == line.dxf.end.x and line.dxf.start.x < plate.bounds[0] and line.dxf.layer == "reference"
+    ]
+    told = []
+    for text in uprights:
+        at = text.get_placement()[1]
+        line = min(lines, key=lambda one: abs(one.dxf.start.x - 1.0 - at.x))
+        beside = [
+            one
+            for one in lines
+            if one.dxf.start.x == line.dxf.start.x
+            and min(one.dxf.start.y, one.dxf.end.y) < at.y < max(one.dxf.start.y, one.dxf.end.y)
+        ]
+        (line,) = beside
+        # What the number says is how long its line is.
+        assert float(text.dxf.text) == pytest.approx(abs(line.dxf.end.y - line.dxf.start.y), abs=FILE_MM)
+        if min(abs(line.dxf.start.y - datum), abs(line.dxf.end.y - datum)) < FILE_MM:
+            told.append(float(text.dxf.text))
+    assert sorted(told) == pytest.approx(sorted(expected), abs=FILE_MM)
+
+
+def test_an_opening_of_any_shape_is_drawn(car: ss.Axle) -> None:
+    plate = car.top_plate
+    assert plate is not None
+    openings = (
+        {"radius": 40.0},
+        {"half_axes": [50.0, 36.0], "turned": 20.0},
+        {"corners": [[-40, -35], [50, -30], [10, 45]]},
+    )
+    for side, opening in itertools.product(("left", "right"), openings):
+        sheet = drawings.plate_drawing(getattr(car, side), plate.replace(opening={**opening, "centre": [5.0, 2.0]}))
+        (drawn,) = [shape for shape in sheet.on("reference") if getattr(shape, "name", "") == "tower opening"]
+        found = drawings.geometry.polygon_of(drawn)  # type: ignore[arg-type]
+        # IDENTITY: the area is the opening's, and its middle lies inboard of the datum: to the right on the left sheet.
+        area = top_plates.clearing.opening_area(plate.replace(opening={**opening, "centre": [5.0, 2.0]}))
+        assert area is not None
+        assert found.area == pytest.approx(area.area, rel=1e-3)
+        datum = next(
+            shape.centre
+            for shape in sheet.on("reference")
+            if isinstance(shape, drawings.Circle) and shape.style == "chain"
+        )
+        sign = 1.0 if side == "left" else -1.0
+        assert found.centroid.x - datum[0] == pytest.approx(sign * area.centroid.x, abs=FILE_MM)
+        assert found.centroid.y - datum[1] == pytest.approx(-area.centroid.y, abs=FILE_MM)
+
+
 def test_holes_lie_in_their_part_and_apart(files: dict[str, Path], sheets: dict[str, drawings.Drawing]) -> None:
     areas = cut_areas(files["left.dxf"])
     plate, insert = areas[0], next(area for area in areas[1:] if not area.within(areas[0]))
@@ -328,15 +402,57 @@ def test_the_inserts_pointer_stands_at_the_ladder_of_its_position(car: ss.Axle) 
     for corner in (car.left, car.right):
         sheet = drawings.plate_drawing(corner, car.top_plate)
         lines = [shape for shape in sheet.on("engrave") if isinstance(shape, drawings.Contour)]
-        (pointer,) = [shape for shape in lines if shape.name == "pointer"]
+        (pointer,) = [shape for shape in lines if shape.name.startswith("pointer")]
         holes = [shape for shape in sheet.on("cut") if shape.name.startswith("insert hole")]
         middle = np.mean([hole.centre for hole in holes], axis=0)
         assert all(y > middle[1] for _, y, _ in pointer.vertices)
-        plate_middle = np.mean([shape.vertices[0][1] for shape in sheet.on("cut") if shape.name.startswith("insert slot")])
+        plate_middle = np.mean(
+            [shape.vertices[0][1] for shape in sheet.on("cut") if shape.name.startswith("insert slot")]
+        )
         for name, front in (("A", True), ("B", False)):
             ticks = [shape for shape in lines if shape.name == f"mark insert {name}"]
             assert ticks
             assert all((tick.vertices[0][1] > plate_middle) == front for tick in ticks)
+
+
+def test_pointers_of_quarter_turns_stand_at_their_ladders(car: ss.Axle) -> None:
+    plate = car.top_plate
+    assert plate is not None
+    quarters = plate.replace(
+        insert={"angles": [45, 135, 225, 315]},
+        insert_bolts={"count": 4, "first": 45, "circle": 110},
+        insert_slot={"reach": [-6, 6]},
+        studs={"circle": 190},
+    )
+    for corner in (car.left, car.right):
+        sheet = drawings.plate_drawing(corner, quarters, kind="millimetres", edge=8.0)
+        lines = [shape for shape in sheet.on("engrave") if isinstance(shape, drawings.Contour)]
+        holes = [shape.centre for shape in sheet.on("cut") if shape.name.startswith("insert hole")]
+        middle = np.mean(holes, axis=0)
+        slots = [shape for shape in sheet.on("cut") if shape.name.startswith("insert slot")]
+        plate_middle = np.mean([np.mean([vertex[:2] for vertex in slot.vertices], axis=0) for slot in slots], axis=0)
+        sign = 1.0 if corner.side == "left" else -1.0
+        found = ""
+        for pointer in (shape for shape in lines if shape.name.startswith("pointer")):
+            tip = np.array(pointer.vertices[2][:2]) - middle
+            for name in pointer.name.removeprefix("pointer "):
+                found += name
+                # IDENTITY: position B is A turned by a quarter from inboard towards rearward: clockwise on the left sheet.
+                turn = -sign * math.radians(90.0 * "ABCD".index(name))
+                turned = np.array(
+                    [
+                        tip[0] * math.cos(turn) - tip[1] * math.sin(turn),
+                        tip[0] * math.sin(turn) + tip[1] * math.cos(turn),
+                    ]
+                )
+                ticks = [shape for shape in lines if shape.name == f"mark insert {name}"]
+                ladder = np.mean([tick.vertices[0][:2] for tick in ticks], axis=0) - plate_middle
+                assert np.dot(turned, ladder) > 0.85 * np.linalg.norm(turned) * np.linalg.norm(ladder), name
+        assert sorted(found) == ["A", "B", "C", "D"]
+        letters = [shape.words for shape in sheet.on("engrave") if isinstance(shape, drawings.Text)]
+        assert {"A", "B", "C", "D"} <= set("".join(letters))
+        words = [shape.words for shape in sheet.on("reference") if isinstance(shape, drawings.Text)]
+        assert any("Each of the insert's pointers" in word for word in words)
 
 
 def test_marks_say_that_they_are_changes_and_from_where(sheets: dict[str, drawings.Drawing], car: ss.Axle) -> None:
@@ -353,7 +469,9 @@ def test_words_keep_on_the_sheet_and_off_each_other(sheets: dict[str, drawings.D
         for text in (shape for shape in sheet.shapes if isinstance(shape, drawings.Text)):
             width = stringWidth(text.words, "Helvetica-Bold" if text.bold else "Helvetica", text.height / 0.718)
             left = {"left": 0.0, "middle": -width / 2.0, "right": -width}[text.align]
-            area = shapely.affinity.rotate(shapely.box(left, 0.0, left + width, text.height), text.turned, origin=(0.0, 0.0))
+            area = shapely.affinity.rotate(
+                shapely.box(left, 0.0, left + width, text.height), text.turned, origin=(0.0, 0.0)
+            )
             written.append((text, shapely.affinity.translate(area, *text.at)))
         page = shapely.box(0.0, 0.0, *sheet.size)
         for text, area in written:

@@ -8,17 +8,16 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
+import strutsweep as ss
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
-from typer.testing import CliRunner
-
-import strutsweep as ss
 from strutsweep.command_line import app
 from strutsweep.command_line.setting_up import EXAMPLES_SET
 from strutsweep.setting_up import anchoring
@@ -26,6 +25,7 @@ from strutsweep.setting_up._kinds import SIDES
 from strutsweep.setting_up.anchoring import rewritten
 from strutsweep.setting_up.quantities import toe_angle
 from strutsweep.setting_up.sequence import best_order
+from typer.testing import CliRunner
 
 # An anchored model reads its sheet to 1e-10 deg; a mm of strut top is worth some 0.08 deg.
 PLANTED = 1e-7
@@ -251,6 +251,77 @@ def test_what_is_beyond_a_limit_is_told_with_its_place(car: ss.Axle) -> None:
     linkage = [margin for margin in ss.margins(long_way) if "linkage itself" in margin.name]
     assert linkage
     assert not any(margin.kept for margin in linkage)
+
+
+def test_margins_know_the_top_plate(each_car: ss.Axle) -> None:
+    plate = each_car.top_plate
+    assert plate is not None
+    rng = np.random.default_rng(11)
+    for _ in range(20):
+        # A planted place of the hardware: the setting that it makes stands there again.
+        planted = (rng.uniform(*plate.plate_slot["reach"]), rng.uniform(*plate.insert_slot["reach"]))
+        position = int(rng.integers(plate.positions))
+        setting = plate.mount(plate=planted[0], insert=planted[1], position=position)
+        rooms = [
+            min(at - slot["reach"][0], slot["reach"][1] - at)
+            for at, slot in zip(planted, (plate.plate_slot, plate.insert_slot), strict=True)
+        ]
+        for side in ("left", "right"):
+            found = {margin.name: margin for margin in ss.margins(each_car, **{side: setting}) if margin.side == side}
+            told = [found[f"{name} slot of the top plate"] for name in ("plate", "insert")]
+            assert min(margin.room for margin in told) >= min(rooms) - 1e-9
+            if f"position {'AB'[position]}" in told[0].note:
+                assert [margin.room for margin in told] == pytest.approx(rooms, abs=1e-9)
+            assert "the face takes" not in told[0].note
+    level = {"mount_in": 9.0, "mount_back": -4.0}
+    note = next(margin.note for margin in ss.margins(each_car, level) if margin.name.startswith("plate slot"))
+    slides = re.search(
+        r"slid ([+-][\d.]+) mm; plate slid ([+-][\d.]+) mm; the face takes the pivot ([\d.]+) mm lower", note
+    )
+    assert slides is not None
+    insert, along, lower = map(float, slides.groups())
+    there = plate.mount(plate=along, insert=insert, position="AB".index(note.split("position ")[1][0]))
+    # Told to a tenth of a millimetre.
+    assert there["mount_in"] == pytest.approx(9.0, abs=0.1)
+    assert there["mount_back"] == pytest.approx(-4.0, abs=0.1)
+    assert there["mount_up"] == pytest.approx(-lower, abs=0.1)
+
+
+def test_margins_know_the_towers_opening(each_car: ss.Axle) -> None:
+    plate = each_car.top_plate
+    assert plate is not None
+    setting = {"mount_in": 7.0, "mount_back": 3.0}
+    found = {(margin.name, margin.side): margin for margin in ss.margins(each_car, setting, setting)}
+    for side, part in itertools.product(("left", "right"), ("nut", "insert", "rod")):
+        margin = found[f"{part} to the tower's opening", side]
+        # The pose where it is least, by itself.
+        corner = getattr(each_car, side)
+        pose = corner.solve(travel=margin.travel, rack=margin.rack, **setting)
+        points = [pose.point(name)[:, None] for name in ("strut_top", "strut_low")]
+        gaps = dict(zip(("nut", "insert", "rod"), plate.gaps(corner, *points)[:, 0], strict=True))
+        assert margin.room == pytest.approx(gaps[part], abs=1e-9)
+        assert margin.kept
+    far = [margin for margin in ss.margins(each_car, {"mount_in": 65.0}) if not margin.kept and margin.side == "left"]
+    assert {"insert slot of the top plate", "nut to the tower's opening"} <= {margin.name for margin in far}
+    # The same shift, told as where the plate stood when the car was measured there: the same rooms.
+    moved = each_car.with_corners(
+        each_car.left.replace(strut_top=each_car.left.point("strut_top") + [-3.0, -7.0, 0.0]), each_car.right
+    )
+    stood = {margin.name: margin for margin in ss.margins(moved, standing={"left": setting}) if margin.side == "left"}
+    for name in ("plate slot of the top plate", "insert slot of the top plate"):
+        assert stood[name].room == pytest.approx(found[name, "left"].room, abs=1e-9)
+    # Another car by its strut's axis, so that rod and nut lean otherwise: the bearing's housing is where it was.
+    name = "insert to the tower's opening"
+    assert stood[name].room == pytest.approx(found[name, "left"].room, abs=1e-9)
+
+
+def test_work_orders_tell_what_the_top_plate_leaves(car: ss.Axle) -> None:
+    order = ss.set_car(car, ss.Sheet.of(car), {"camber": -2.0, "caster": 3.4})
+    told = {margin.name for margin in order.margins}
+    assert {"plate slot of the top plate", "insert slot of the top plate", "nut to the tower's opening"} <= told
+    assert "Insert slot of the top plate" in str(order)
+    fouled = [margin for margin in order.margins if not margin.kept]
+    assert {margin.field for margin in fouled} == {"top_plate.opening"}
 
 
 def test_what_the_car_file_does_not_tell_is_not_checked(car: ss.Axle) -> None:

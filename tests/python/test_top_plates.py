@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import copy
+import itertools
 import pickle
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 import pytest
 import scipy.special
 import shapely
+import strutsweep as ss
 import xarray as xr
 from scipy.spatial.transform import Rotation
-
-import strutsweep as ss
 from strutsweep import plots, top_plates
 from strutsweep.errors import FileError
 
@@ -137,6 +138,17 @@ WRONG: list[tuple[dict[str, Any], str, str]] = [
     ({"normal": [0, 0, -1]}, "top_plate.normal", "does not point up"),
     ({"insert": {"angles": []}}, "top_plate.insert.angles", "at least 1"),
     ({"insert": {"heights": [1.0]}}, "top_plate.insert.heights", "which has 2"),
+    ({"insert": {"angles": [0, 90]}}, "top_plate.insert.angles", r"2 bolts .* stands at 0 deg at 0, 180 deg too$"),
+    (
+        {"insert": {"angles": [10, 100]}, "insert_bolts": {"count": 3, "first": 0}},
+        "top_plate.insert.angles",
+        "at 10, 130, 250 deg too, and turned over at 110, 230, 350 deg",
+    ),
+    (
+        {"insert": {"angles": [0, 180]}, "insert_bolts": {"count": 3, "first": 0}},
+        "top_plate.insert.angles",
+        "0, 120, 240 deg too$",
+    ),
     ({"insert_slot": {"direction": 90}}, "top_plate.insert_slot.direction", "plate_slot.direction"),
     ({"insert_slot": {"width": 6}}, "top_plate.insert_slot.width", "bolt"),
 ]
@@ -150,6 +162,50 @@ def test_wrong_plates_are_refused_by_name(plate: ss.TopPlate, changes: dict[str,
         plate.replace(**changes)
     assert caught.value.field == field
     assert str(caught.value).startswith(field)
+
+
+def test_an_insert_fits_where_its_bolts_meet_their_slots(plate: ss.TopPlate) -> None:
+    """IDENTITY: bolts at the corners of a regular polygon are mapped on themselves by its rotations and reflections."""
+    for count, first, offset in itertools.product((1, 2, 3, 4, 6), (0.0, 25.0, 90.0), (0.0, 40.0)):
+        step = 360.0 / count
+        bolts = {"count": count, "first": first, "circle": 76.0}
+        corners = np.radians(first + step * np.arange(count))
+        polygon = shapely.points(np.cos(corners), np.sin(corners))
+        for angle in np.arange(0.0, 360.0, 5.0):
+            turn = np.radians(angle - offset)
+            turned = shapely.points(np.cos(corners + turn), np.sin(corners + turn))
+            flip = np.radians(angle + offset)
+            flipped = shapely.points(np.cos(flip - corners), np.sin(flip - corners))
+            fits = any(
+                max(float(shapely.distance(point, polygon).min()) for point in image) < 1e-9
+                for image in (turned, flipped)
+            )
+            changes = {"insert": {"angles": [offset, angle]}, "insert_bolts": bolts}
+            if fits:
+                assert plate.replace(**changes).positions == 2
+            else:
+                with pytest.raises(ss.GeometryError, match=r"top_plate\.insert\.angles"):
+                    plate.replace(**changes)
+    # Nobody drills for a third of a turn to the last digit.
+    assert plate.replace(insert={"angles": [0, 51.43]}, insert_bolts={"count": 7}).positions == 2
+    # Without bolts nothing is known of what they would fit.
+    tables = plate.to_dict()
+    del tables["insert_bolts"]
+    assert ss.TopPlate.from_dict({**tables, "insert": {"angles": [0, 17]}}).positions == 2
+
+
+def test_the_bearings_limit_stands_in_one_place(plate: ss.TopPlate, tmp_path: Path) -> None:
+    with pytest.raises(FileError, match=r"`top_plate.most_bearing_angle` stands elsewhere: .*`limits.bearing_angle`"):
+        plate.replace(most_bearing_angle=9.0)
+    car = ss.demo("gravel_hatch")
+    file = tmp_path / "car.toml"
+    car.save(file)
+    text = file.read_text().replace("[top_plate]", "[top_plate]\nmost_bearing_angle = 9.0")
+    file.write_text(text)
+    with pytest.raises(FileError, match="limits.bearing_angle") as caught:
+        ss.load(file)
+    assert caught.value.field == "top_plate.most_bearing_angle"
+    assert text.splitlines()[caught.value.line - 1] == "most_bearing_angle = 9.0"  # type: ignore[operator]
 
 
 def test_unknown_and_missing_entries_are_refused(plate: ss.TopPlate) -> None:
@@ -194,7 +250,9 @@ def test_two_positions_join_up_from_a_travel_of_twice_the_offset(plate: ss.TopPl
 
 
 def test_quarter_turns_lie_beside_each_other(plate: ss.TopPlate) -> None:
-    found = top_plates.joins(plate.replace(insert={"angles": [0, 90, 180, 270]}, insert_slot={"reach": [-3, 3]}))
+    found = top_plates.joins(
+        plate.replace(insert={"angles": [0, 90, 180, 270]}, insert_bolts={"count": 4}, insert_slot={"reach": [-3, 3]})
+    )
     assert [join.needed for join in found] == pytest.approx([6.0, 0.0, 6.0])
     assert [abs(join.across) for join in found] == pytest.approx([6.0, 12.0, 6.0])
     assert all(join.joined for join in found)
@@ -417,7 +475,7 @@ def test_marks_refuse_nonsense(plate: ss.TopPlate) -> None:
 
 def test_clearances_are_those_of_single_poses(any_car: ss.Axle) -> None:
     # SECOND METHOD: the rod's line cut with the face by hand, shapely's distance from the opening.
-    plate = plate_of(any_car)
+    plate = plate_of(any_car).replace(opening={"radius": 36.0})
     for corner in (any_car.left, any_car.right):
         found = top_plates.clearances(corner, plate, travel=(-80, 70), rack=(-50, 50), count=7)
         for part in top_plates.PARTS:
@@ -440,7 +498,7 @@ def test_clearances_are_those_of_single_poses(any_car: ss.Axle) -> None:
 
 
 def test_what_does_not_pass_has_an_outline_to_trim(any_car: ss.Axle) -> None:
-    plate = plate_of(any_car)
+    plate = plate_of(any_car).replace(opening={"radius": 36.0})
     tight = top_plates.clearances(any_car.left, plate, count=5)
     assert not tight.clears
     # The deepest cut is as deep as the smallest gap is negative, for an opening with everything else inside it.
@@ -453,9 +511,38 @@ def test_what_does_not_pass_has_an_outline_to_trim(any_car: ss.Axle) -> None:
     wide = top_plates.clearances(any_car.left, plate.replace(opening={"radius": 90.0}), count=5)
     assert wide.clears
     assert wide.trim().is_empty
-    assert not top_plates.clearances(
-        any_car.left, plate.replace(opening={"radius": 90.0}, most_bearing_angle=1.0), count=5
-    ).clears
+    leans = top_plates.clearances(
+        any_car.left, plate.replace(opening={"radius": 90.0}), most_bearing_angle=1.0, count=5
+    )
+    assert not leans.clears
+    assert "of 1 allowed  TOO FAR" in str(leans)
+
+
+def test_the_box_passes_one_demonstration_car_and_asks_the_other_to_be_trimmed() -> None:
+    """The lesson of the invented cars: an oval opening takes the whole box of angles, a round one does not."""
+    passes = {}
+    for name in ss.demos():
+        car = ss.demo(name)
+        caster = car.left.solve().caster
+        plan = ss.slots(
+            (car.left, car.right), plate_of(car), camber=(-3.5, -0.5), caster=(caster - 0.75, caster + 0.75)
+        )
+        limits, stroke = car.limits, car.rack["stroke"]
+        assert limits["droop"] is not None
+        assert limits["bump"] is not None
+        assert stroke is not None
+        passes[name] = [
+            top_plates.clearances(
+                corner,
+                hardware,
+                travel=(-limits["droop"], limits["bump"]),
+                rack=(-stroke, stroke),
+                most_bearing_angle=limits["bearing_angle"],
+            ).clears
+            for corner in (car.left, car.right)
+            for hardware in (plate_of(car), plan.top_plate)
+        ]
+    assert passes == {"gravel_hatch": [False] * 4, "hillclimb_saloon": [True] * 4}
 
 
 def test_opening_of_any_shape_has_the_same_distance_by_two_methods(plate: ss.TopPlate) -> None:

@@ -1,12 +1,16 @@
 //! Adjustable strut tops: from hardware to pivot in closed form, what the opening leaves free, files, and refusals.
 
+use std::sync::atomic::AtomicBool;
+
 use approx::assert_relative_eq;
 use proptest::prelude::*;
 use strutsweep::number::Dual;
 use strutsweep::outline::{Outline, Shape};
+use strutsweep::setting::SETTING_FIELDS;
+use strutsweep::settle::{ANGLES, FIELDS, Place, Question};
 use strutsweep::space::Vector;
-use strutsweep::top_plate::Facing;
-use strutsweep::{Motion, Setting, TopPlate, TravelAt, demo, file};
+use strutsweep::top_plate::{BoltCircle, Facing, Insert};
+use strutsweep::{Corner, Given, HardPoint, Motion, Setting, TopPlate, TravelAt, demo, file};
 
 use crate::corners::config;
 
@@ -409,4 +413,146 @@ fn wrong_top_plates_are_refused_with_field_and_line() {
     );
     let error = file::from_toml(&text.replacen("normal = [0.0, 0.0, 0.0]", "normal = [2.0, 0.0, 1.0]", 1)).unwrap_err();
     assert!(error.to_string().contains("does not point up"), "{error}");
+}
+
+/// A planted place of the hardware comes back from the angles that the engine reads there, on either side, at a ride
+/// height, in a tower out of place, on a car whose ball joint is elsewhere.
+#[test]
+fn planted_slides_come_back() {
+    const PLANTED_MM: f64 = 1e-8;
+    let car = demo::car("hillclimb_saloon").unwrap();
+    let plate = car.top_plate.as_ref().unwrap();
+    for corner in [&car.left, &car.right] {
+        for (position, planted_mm, tower_mm) in [
+            (0, [4.0, -6.0, 1.25], [0.0; 3]),
+            (1, [-9.0, 11.0, -0.5], [0.0; 3]),
+            (0, [2.0, 15.0, 0.75], [1.5, -2.0, 0.5]),
+        ] {
+            for travel_at in TravelAt::ALL {
+                let lower = {
+                    let mut points = *corner.points();
+                    points.ball_joint.z -= 3.0;
+                    points
+                };
+                let built = Corner::new("built", lower).unwrap();
+                let [mount_in_mm, mount_back_mm, mount_up_mm] = plate.mount(planted_mm[0], planted_mm[1], position);
+                let setting = Setting {
+                    mount_in_mm: mount_in_mm + tower_mm[0],
+                    mount_back_mm: mount_back_mm + tower_mm[1],
+                    mount_up_mm: mount_up_mm + tower_mm[2],
+                    tie_rod_mm: planted_mm[2],
+                    ..Setting::default()
+                };
+                let motion = Motion {
+                    travel_mm: 12.0,
+                    ..Motion::default()
+                };
+                let pose = built.solve(&setting, &motion, travel_at).unwrap();
+                let question = Question {
+                    corner,
+                    plate,
+                    travel_at,
+                    unknown: [true; 3],
+                    wanted: [true; 3],
+                    met_deg: 1e-10,
+                };
+                let place = Place {
+                    position,
+                    ride_height_mm: 12.0,
+                    tower_mm,
+                    start_mm: [0.0; 3],
+                    wanted_deg: ANGLES.map(|angle| pose.reading(angle)),
+                    points: vec![(HardPoint::BallJoint, lower.ball_joint)],
+                };
+                let found = question.settle(&place).unwrap();
+                for (found, planted) in found.at_mm.into_iter().zip(planted_mm) {
+                    assert_relative_eq!(found, planted, epsilon = PLANTED_MM);
+                }
+            }
+        }
+    }
+}
+
+/// Exact slopes bring Newton's method to round-off in a few steps: from ten millimetres away it doubles its digits.
+#[test]
+fn settling_needs_few_steps_and_refuses_what_no_slide_gives() {
+    let car = demo::car("gravel_hatch").unwrap();
+    let plate = car.top_plate.as_ref().unwrap();
+    let question = |met_deg| Question {
+        corner: &car.left,
+        plate,
+        travel_at: TravelAt::Ground,
+        unknown: [true, true, false],
+        wanted: [true, true, false],
+        met_deg,
+    };
+    let place = |camber_deg, caster_deg| Place {
+        position: 0,
+        ride_height_mm: 0.0,
+        tower_mm: [0.0; 3],
+        start_mm: [0.0; 3],
+        wanted_deg: [camber_deg, caster_deg, f64::NAN],
+        points: Vec::new(),
+    };
+    let rough = question(1e-3).settle(&place(-1.6, 3.0)).unwrap();
+    let fine = question(1e-12).settle(&place(-1.6, 3.0)).unwrap();
+    // What is met within a thousandth is one step before what is met within a billionth of that.
+    assert_relative_eq!(rough.at_mm[1], fine.at_mm[1], epsilon = 1e-3 / 0.08);
+    assert!(question(1e-10).settle(&place(-60.0, 3.0)).is_none());
+    assert!(question(1e-10).settle(&place(f64::NAN, 3.0)).is_none());
+    let many: Vec<Place> = (0..200).map(|i| place(-0.5 - 0.01 * f64::from(i), 2.9)).collect();
+    let never = AtomicBool::new(false);
+    let one = question(1e-10).settle_many(&many, 1, &never).unwrap();
+    let three = question(1e-10).settle_many(&many, 3, &never).unwrap();
+    assert_eq!(one, three);
+    assert!(one.iter().all(Option::is_some));
+    let fields = FIELDS.map(|field| SETTING_FIELDS[field].name);
+    assert_eq!(fields, ["mount_in", "mount_back", "mount_up", "tie_rod"]);
+    assert!(
+        question(1e-10)
+            .settle_many(&many, 1, &AtomicBool::new(true))
+            .unwrap()
+            .iter()
+            .all(Option::is_none)
+    );
+}
+
+/// IDENTITY: an insert's bolts on a circle are mapped on themselves by whole steps of a turn and by reflections.
+#[test]
+fn inserts_fit_where_their_bolts_do() {
+    let plate = |count, first_deg, angles_deg: &[f64]| TopPlate {
+        insert_bolts: Some(BoltCircle {
+            count,
+            circle_mm: 76.0,
+            first_deg,
+        }),
+        insert: Insert {
+            offset_mm: 6.0,
+            angles_deg: angles_deg.to_vec(),
+            heights_mm: Vec::new(),
+        },
+        ..plate("gravel_hatch")
+    };
+    for (count, first_deg, angles_deg) in [
+        (1, 0.0, [30.0, -330.0].as_slice()),
+        (2, 90.0, &[0.0, 180.0]),
+        (2, 90.0, &[30.0, 150.0]),
+        (4, 45.0, &[0.0, 90.0, 180.0, -90.0]),
+        (7, 0.0, &[0.0, 51.43]),
+    ] {
+        assert!(
+            plate(count, first_deg, angles_deg).check().is_ok(),
+            "{count} bolts, {angles_deg:?}"
+        );
+    }
+    for (count, first_deg, angles_deg) in [
+        (1, 0.0, [0.0, 180.0]),
+        (2, 90.0, [0.0, 90.0]),
+        (3, 0.0, [0.0, 180.0]),
+        (4, 45.0, [10.0, 55.0]),
+    ] {
+        let error = plate(count, first_deg, &angles_deg).check().unwrap_err();
+        assert_eq!(error.field, "top_plate.insert.angles");
+        assert_eq!(error.value, Given::Number(angles_deg[1]));
+    }
 }

@@ -14,6 +14,7 @@ import typer
 from strutsweep._core import __version__
 from strutsweep.command_line import (
     demonstration,
+    drawings,
     how_sure,
     new_car,
     one_pose,
@@ -71,6 +72,7 @@ for room in (
     sweeps,
     plans,
     top_plates,
+    drawings,
     whole_axle,
     how_sure,
     searches,

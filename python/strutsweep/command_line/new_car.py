@@ -33,6 +33,14 @@ _EXAMPLE_NUMBERS: Final = {
     "limits_arm": "5.0",
 }
 
+# An opening has one shape of three: the others are not written, even as a comment.
+_OPENING_WORDS: Final = {
+    "radius": "of a round one",
+    "half_axes": "of an oval one: inboard and rearward ...",
+    "turned": "... and turned from there, in degrees, inboard towards rearward",
+    "corners": "of a polygon, from its centre",
+}
+
 # Numbers stand in the text by the names that the file gives them; what a car can do without is commented out. Comments
 # beside fields are lined up once the numbers are in.
 _TEXT: Final = """\
@@ -130,7 +138,6 @@ yaw = {top_plate_yaw}  # how far the plate is turned in the face, its inboard si
 middle = {top_plate_middle}  # the middle of its travels from strut.top, inboard and rearward
 bearing_height = {top_plate_bearing_height}  # bearing centre over the tower's face
 seat_height = {top_plate_seat_height}  # the spring's seat over it; below zero is under it
-most_bearing_angle = {top_plate_most_bearing_angle}  # what this plate's bearing allows
 
 [top_plate.plate_slot]  # the plate on the tower
 direction = {top_plate_plate_slot_direction}  # 90: fore and aft
@@ -158,9 +165,9 @@ count = {top_plate_insert_bolts_count}
 circle = {top_plate_insert_bolts_circle}
 first = {top_plate_insert_bolts_first}
 
-[top_plate.opening]  # in the tower; or half_axes = [a, b], or corners = [[x, y], ...]
-centre = {top_plate_opening_centre}
-radius = {top_plate_opening_radius}
+[top_plate.opening]  # in the tower: radius, or half_axes = [a, b] and turned, or corners = [[x, y], ...]
+centre = {top_plate_opening_centre}  # from strut.top, inboard and rearward
+{opening}
 
 [top_plate.clearing]  # what must pass the opening: radii
 nut = {top_plate_clearing_nut}  # with the socket on it
@@ -216,11 +223,16 @@ def car_file_text(car: Axle, name: str, note: str) -> str:
         for key, value in tables[table].items()
     }
     plate = tables["top_plate"]
+    shape = "\n".join(
+        f"{key} = {{top_plate_opening_{key}}}  # {words}"
+        for key, words in _OPENING_WORDS.items()
+        if key in plate["opening"]
+    )
     numbers |= {f"top_plate_{key}": _number_text(value) for key, value in _flat(plate).items()}
     x, y, z = tables["strut"]["top"]
     right_strut_top = _number_text([x, -y - 3.0, z])
     numbers = {"name": name, "note": note, "right_strut_top": right_strut_top, **numbers}
-    return "\n".join(_lined_up(_filled_in(line, numbers)) for line in _TEXT.split("\n"))
+    return "\n".join(_lined_up(_filled_in(line, numbers)) for line in _TEXT.replace("{opening}", shape).split("\n"))
 
 
 def _flat(table: Mapping[str, Any]) -> dict[str, Any]:

@@ -1,19 +1,22 @@
-"""The commands ``reach``, ``slots`` and ``drawing``: what an adjustable strut top sets, its slots, what to cut."""
+"""The commands ``reach`` and ``slots``: what an adjustable strut top sets and clears, and how long its slots must be."""
 
 from __future__ import annotations
 
-from enum import StrEnum
+import sys
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import Annotated, Any, Final, TypeAlias
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
+import xarray as xr
 
-from strutsweep import drawings, top_plates
-from strutsweep._core import Axle, Corner, TopPlate
+from strutsweep import top_plates
 from strutsweep.command_line.arguments import (
     OUTPUT_PANEL,
     RANGE_PANEL,
     CarName,
+    Format,
+    FormatChoice,
     PlotPath,
     Side,
     SideChoice,
@@ -27,100 +30,56 @@ from strutsweep.command_line.arguments import (
 from strutsweep.command_line.delivery import print_cautions, save_plot
 from strutsweep.command_line.endings import say
 from strutsweep.command_line.layout import Column, Printer, Sheet
+from strutsweep.command_line.plate_options import (
+    CamberBox,
+    CasterBox,
+    CasterBy,
+    FitChoice,
+    FitOption,
+    Heights,
+    MovedOver,
+    OffsetOption,
+    Seating,
+    Toe,
+    ToeChoice,
+    Tolerance,
+    box_of,
+    check_band,
+    check_heights,
+    check_number,
+    plate_of,
+    trim_text,
+)
 from strutsweep.command_line.records import check_plot_path
+from strutsweep.command_line.rows import check_rows_path, csv_of, json_of, write_rows
 from strutsweep.errors import InputError
+from strutsweep.top_plates.chances import LEAST_SAMPLES
+from strutsweep.top_plates.hardware import letter
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 __all__ = ["add_to"]
 
 REACH_EXAMPLES: Final = (
     "strutsweep reach demo:gravel_hatch",
     "strutsweep reach demo:gravel_hatch --ride-height -20 --plot reach.png",
+    "strutsweep reach demo:hillclimb_saloon --output reach.csv",
 )
 SLOTS_EXAMPLES: Final = (
     "strutsweep slots demo:gravel_hatch --camber -3 0 --caster-by -0.5 0.5",
-    "strutsweep slots demo:gravel_hatch --camber -2 0 --caster 2 3 --builds 99",
-)
-DRAWING_EXAMPLES: Final = (
-    "strutsweep drawing demo:gravel_hatch --output plate.dxf",
-    "strutsweep drawing demo:hillclimb_saloon --side left --output left.pdf",
+    "strutsweep slots demo:hillclimb_saloon --camber -2 0 --caster 5 6 --builds 99",
 )
 
-
-class Toe(StrEnum):
-    """What becomes of toe when the top moves."""
-
-    PUT_BACK = "put_back"
-    AS_IT_COMES = "as_it_comes"
-
-
-class Marks(StrEnum):
-    """What marks count."""
-
-    DEGREES = "degrees"
-    MILLIMETRES = "millimetres"
-
-
-class FitChoice(StrEnum):
-    """Clearance of bolts in slots."""
-
-    FINE = "fine"
-    MEDIUM = "medium"
-    COARSE = "coarse"
-
-
-Pair: TypeAlias = tuple[float, float]
-_Box: TypeAlias = tuple[Pair, Pair]
-
-ToeChoice: TypeAlias = Annotated[
-    Toe, typer.Option("--toe", help="Put back to design by the tie rod, as after any such change, or as it comes.")
-]
-CamberBox: TypeAlias = Annotated[
-    Pair | None,
+DataPath = Annotated[
+    Path | None,
     typer.Option(
-        "--camber",
-        metavar="DEG DEG",
+        "--output",
+        metavar="FILE",
         show_default=False,
-        rich_help_panel=RANGE_PANEL,
-        help="Least and greatest camber.",
+        rich_help_panel=OUTPUT_PANEL,
+        help="Write the data to a file instead: .csv or .json.",
     ),
-]
-CasterBox: TypeAlias = Annotated[
-    Pair | None,
-    typer.Option(
-        "--caster",
-        metavar="DEG DEG",
-        show_default=False,
-        rich_help_panel=RANGE_PANEL,
-        help="Least and greatest caster.",
-    ),
-]
-CasterBy: TypeAlias = Annotated[
-    Pair | None,
-    typer.Option(
-        "--caster-by",
-        metavar="DEG DEG",
-        show_default=False,
-        rich_help_panel=RANGE_PANEL,
-        help="Or least and greatest change from the caster at design.",
-    ),
-]
-Heights: TypeAlias = Annotated[
-    Pair,
-    typer.Option(
-        "--ride-heights",
-        metavar="MM MM",
-        rich_help_panel=RANGE_PANEL,
-        help="Least and greatest travel at which the car is set; bump positive.",
-    ),
-]
-Tolerance: TypeAlias = Annotated[
-    float, typer.Option("--tolerance", metavar="MM", help="How far towers and parts may be off; added to each half.")
-]
-Seating: TypeAlias = Annotated[
-    float, typer.Option("--seating", metavar="MM", help="How far bolts stay from a slot's end; added to each half.")
-]
-FitOption: TypeAlias = Annotated[
-    FitChoice, typer.Option("--fit", help="Clearance of the bolts, for slots of no stated width.")
 ]
 
 
@@ -128,63 +87,6 @@ def add_to(app: typer.Typer) -> None:
     """Add the commands."""
     app.command("reach", help=help_of(reach), epilog=example_text(*REACH_EXAMPLES))(reach)
     app.command("slots", help=help_of(slots), epilog=example_text(*SLOTS_EXAMPLES))(slots)
-    app.command("drawing", help=help_of(drawing), epilog=example_text(*DRAWING_EXAMPLES))(drawing)
-
-
-def plate_of(car: Axle) -> TopPlate:
-    """The car's top plate.
-
-    Raises
-    ------
-    InputError
-        The car file has none.
-    """
-    if car.top_plate is None:
-        raise InputError(
-            f"{car.name} has no [top_plate] in its car file; demo:gravel_hatch shows one (strutsweep new-car)",
-            name="car",
-            value=car.name,
-        )
-    return car.top_plate
-
-
-def _box(corner: Corner, camber: Pair | None, caster: Pair | None, by: Pair | None) -> _Box | None:
-    """The box asked for, if one was."""
-    if caster is not None and by is not None:
-        raise InputError("give --caster or --caster-by, not both", name="caster", value=caster)
-    if by is not None:
-        static = corner.solve().caster
-        caster = static + by[0], static + by[1]
-    if camber is None and caster is None:
-        return None
-    if camber is None or caster is None:
-        raise InputError("a box needs --camber and --caster (or --caster-by)", name="camber", value=camber)
-    for name, (least, most) in (("camber", camber), ("caster", caster)):
-        if not least < most:
-            message = f"--{name} {least:g} {most:g}: the lesser first, and some room between"
-            raise InputError(message, name=name, value=(least, most))
-    return camber, caster
-
-
-_ASSUMED_TRAVEL_MM: Final = 80.0
-
-
-def _moved_over(axle: Axle) -> tuple[Pair, Pair, list[str]]:
-    """Travels and rack positions over which clearances are taken, and what of them the car file does not tell."""
-    limits, stroke = axle.limits, axle.rack["stroke"]
-    assumed = [
-        f"{_ASSUMED_TRAVEL_MM:g} mm of {name}: the car file has no limits.{name}"
-        for name in ("bump", "droop")
-        if limits[name] is None
-    ]
-    if stroke is None:
-        assumed.append("rack held straight: the car file has no rack.stroke")
-    bump, droop = limits["bump"], limits["droop"]
-    travel = (
-        -(_ASSUMED_TRAVEL_MM if droop is None else droop),
-        _ASSUMED_TRAVEL_MM if bump is None else bump,
-    )
-    return travel, (-(stroke or 0.0), stroke or 0.0), assumed
 
 
 def reach(
@@ -203,59 +105,52 @@ def reach(
     camber: CamberBox = None,
     caster: CasterBox = None,
     caster_by: CasterBy = None,
+    offset: OffsetOption = None,
     toe: ToeChoice = Toe.PUT_BACK,
     travel_at: TravelAtChoice = TravelAt.GROUND,
+    format: FormatChoice = None,
+    output: DataPath = None,
     plot: PlotPath = None,
 ) -> None:
     """What camber and caster can the top plate set, and what does it clear?
 
     By insert position, at one ride height or several; whether the positions join up; the smallest gaps of nut, insert
     and rod to the tower's opening, and the bearing's largest lean, over the car file's limits of travel and rack. With
-    a box, how much of it is out of reach. Angles in deg, lengths in mm; camber is positive with the top of the wheel
-    outboard, travel in bump.
+    a box, how much of it is out of reach. As data: the edges of the reach, once round the slots' ends for each position
+    and ride height. Angles in deg, lengths in mm; camber is positive with the top of the wheel outboard, travel in
+    bump, slides inboard (insert) and rearward (plate).
     """
     check_plot_path(plot)
-    axle = load_car(car)
-    plate, corner = plate_of(axle), corner_of(axle, side)
-    box = _box(corner, camber, caster, caster_by)
+    check_rows_path(output)
     heights = ride_height or [0.0]
+    check_heights("--ride-height", heights)
+    axle = load_car(car)
+    plate, corner = plate_of(axle, offset), corner_of(axle, side)
+    box = box_of(corner, camber, caster, caster_by)
     found = top_plates.reach(corner, plate, ride_height=heights, toe=toe.value, travel_at=travel_at.value)
-    printer = Printer()
-    typer.echo(str(found))
+    moved = MovedOver.of(axle)
+    cleared = moved.clearances(corner, plate, heights[0], toe, travel_at)
+    lines = [str(found)]
+    about: dict[str, Any] = {**found.edges.attrs, "joins": [_join_record(join) for join in found.joins]}
     if box:
-        missing = found.missing(*box)
         (c0, c1), (k0, k1) = box
-        share = 100.0 * missing.area / ((c1 - c0) * (k1 - k0))
-        typer.echo(f"  of the box, {share:.1f} % is out of reach at some of these ride heights")
-    travel, rack, assumed = _moved_over(axle)
-    cleared = top_plates.clearances(
-        corner,
-        plate,
-        travel=travel,
-        rack=rack,
-        ride_height=heights[0],
-        toe=toe.value,
-        travel_at=travel_at.value,
-    )
-    typer.echo(str(cleared))
+        share = 100.0 * found.missing(*box).area / ((c1 - c0) * (k1 - k0))
+        lines.append(f"  of the box, {share:.1f} % is out of reach at some of these ride heights")
+        about |= {"box": {"camber_deg": box[0], "caster_deg": box[1], "out_of_reach_percent": share}}
+    lines.append(str(cleared))
     if len(heights) > 1:
-        typer.echo(f"  with the car set at {heights[0]:+g} mm, the first of the ride heights")
-    for word in assumed:
-        typer.echo(f"  assumed: {word}")
-    trim = cleared.trim()
-    if not trim.is_empty:
-        x0, y0, x1, y1 = trim.bounds
-        typer.echo(
-            f"  outside the opening: {trim.area:.0f} mm2, inboard {x0:+.1f} to {x1:+.1f}, rearward {y0:+.1f} to"
-            f" {y1:+.1f} mm; whether a tower may be cut is for a licensed engineer to say"
-        )
-    if plot is not None:
+        lines.append(f"  with the car set at {heights[0]:+g} mm, the first of the ride heights")
+    lines += [f"  assumed: {word}" for word in moved.assumed]
+    lines += filter(None, [trim_text(cleared)])
+    about |= {"clearances": [_clearance_record(cleared, heights[0])], "assumed": list(moved.assumed)}
+
+    def draw() -> Figure:
         from strutsweep import plots
 
         given: dict[str, Any] = {"camber": box[0], "caster": box[1]} if box else {}
-        save_plot(plots.reach_map(found, **given), plot)
-        say(f"wrote {plot}")
-    print_cautions(printer)
+        return plots.reach_map(found, **given)
+
+    _hand_over(about, list(_edge_rows(found)), format, output, plot, draw, lambda printer: _say_lines(lines), [cleared])
 
 
 def slots(
@@ -267,100 +162,233 @@ def slots(
     tolerance: Tolerance = 1.0,
     seating: Seating = 0.5,
     fit: FitOption = FitChoice.MEDIUM,
-    offset: Annotated[
-        float | None,
-        typer.Option("--offset", metavar="MM", show_default=False, help="Another offset of the insert's bearing."),
-    ] = None,
+    offset: OffsetOption = None,
     builds: Annotated[
-        int, typer.Option("--builds", metavar="N", help="Cars to build at random, to see how many reach the box.")
+        int,
+        typer.Option(
+            "--builds",
+            metavar="N",
+            help=f"Cars to build at random, to see how many reach the box: 0, or {LEAST_SAMPLES} and more.",
+        ),
     ] = 0,
     toe: ToeChoice = Toe.PUT_BACK,
     travel_at: TravelAtChoice = TravelAt.GROUND,
+    format: FormatChoice = None,
+    output: DataPath = None,
     plot: PlotPath = None,
 ) -> None:
     """How long must the slots be for a box of camber and caster, and where do the marks go?
 
     The smallest slots that serve left and right at every ride height of the band: half the travel that the box needs,
-    plus tolerance, plus seating margin. A grid of 101 by 101 places in the box is tried. Then the marks, true at the
-    middle of the band, and by how much each label errs at its ends. Angles in deg, lengths in mm; slides are positive
-    inboard (insert) and rearward (plate).
+    plus tolerance, plus seating margin. A grid of 101 by 101 places in the box is tried. Then what clears the tower's
+    opening, and the marks, true at the middle of the band, and by how much each label errs at its ends. As data: a row
+    for each slot and each mark. Angles in deg, lengths in mm; slides are positive inboard (insert) and rearward (plate).
     """
     check_plot_path(plot)
+    check_rows_path(output)
+    check_band(ride_heights)
+    check_number("--tolerance", tolerance, "mm", 0.0)
+    check_number("--seating", seating, "mm", 0.0)
+    if builds and builds < LEAST_SAMPLES:
+        message = f"--builds = {builds} must be 0, or {LEAST_SAMPLES} or more"
+        raise InputError(message, name="builds", value=builds, limit=LEAST_SAMPLES)
     axle = load_car(car)
-    plate = plate_of(axle)
-    box = _box(axle.left, camber, caster, caster_by)
+    plate = plate_of(axle, offset)
+    box = box_of(axle.left, camber, caster, caster_by)
     if box is None:
         raise InputError("a box needs --camber and --caster (or --caster-by)", name="camber", value=None)
-    if offset is not None:
-        plate = plate.replace(insert={"offset": offset})
     both = (axle.left, axle.right)
     told: dict[str, Any] = {"toe": toe.value, "travel_at": travel_at.value}
-    plan = top_plates.slots(
-        both,
-        plate,
-        camber=box[0],
-        caster=box[1],
-        ride_heights=ride_heights,
-        tolerance=tolerance,
-        seating=seating,
-        fit=fit.value,
-        **told,
-    )
-    typer.echo(str(plan))
+    band: dict[str, Any] = {"camber": box[0], "caster": box[1], "ride_heights": ride_heights}
+    plan = top_plates.slots(both, plate, **band, tolerance=tolerance, seating=seating, fit=fit.value, **told)
     least = float(plan.check().slack.min())
-    typer.echo(f"  on a grid of 101 by 101 in the box, bolts stay {least:.3f} mm or more from the slots' ends")
-    for join in top_plates.joins(plan.top_plate):
-        typer.echo(f"  {join}")
-    travel, rack, assumed = _moved_over(axle)
-    for corner in both:
-        for height in sorted(set(ride_heights)):
-            cleared = top_plates.clearances(corner, plan.top_plate, travel=travel, rack=rack, ride_height=height, **told)
-            typer.echo(f"With the car set at {height:+g} mm, {cleared}")
-    for word in assumed:
-        typer.echo(f"  assumed: {word}")
-    printer = Printer()
+    joins = top_plates.joins(plan.top_plate)
+    moved = MovedOver.of(axle)
+    cleared = [
+        (height, moved.clearances(corner, plan.top_plate, height, toe, travel_at))
+        for corner in both
+        for height in sorted(set(ride_heights))
+    ]
     middle = 0.5 * (ride_heights[0] + ride_heights[1])
-    ladders: list[tuple[top_plates.Sliding, int]] = [("insert", position) for position in plan.positions]
-    for of, position in [*ladders, ("plate", plan.positions[0])]:
-        ladder = top_plates.marks(
-            both,
-            plan.top_plate,
-            of=of,
-            position=position,
-            ride_height=middle,
-            also_at=ride_heights,
-            **told,
+    which: list[tuple[top_plates.Sliding, int]] = [("insert", position) for position in plan.positions]
+    ladders = [
+        top_plates.marks(
+            both, plan.top_plate, of=of, position=position, ride_height=middle, also_at=ride_heights, **told
         )
-        printer.gap()
-        printer.sheet(_mark_sheet(ladder))
-    if builds:
-        found = top_plates.chance(
-            axle.left,
-            plan.top_plate,
-            camber=box[0],
-            caster=box[1],
-            ride_heights=ride_heights,
-            samples=builds,
-            positions=plan.positions,
-            **told,
-        )
-        printer.gap()
-        typer.echo(str(found))
-    if plot is not None:
+        for of, position in [*which, ("plate", plan.positions[0])]
+    ]
+    built = (
+        top_plates.chance(axle.left, plan.top_plate, **band, samples=builds, positions=plan.positions, **told)
+        if builds
+        else None
+    )
+    lines = [str(plan), f"  on a grid of 101 by 101 in the box, bolts stay {least:.3f} mm or more from the slots' ends"]
+    lines += [f"  {join}" for join in joins]
+    for height, found in cleared:
+        lines.append(f"With the car set at {height:+g} mm, {found}")
+        lines += filter(None, [trim_text(found)])
+    lines += [f"  assumed: {word}" for word in moved.assumed]
+
+    def table(printer: Printer) -> None:
+        _say_lines(lines)
+        for ladder in ladders:
+            printer.gap()
+            printer.sheet(_mark_sheet(ladder))
+        if built is not None:
+            printer.gap()
+            typer.echo(str(built))
+
+    def draw() -> Figure:
         from strutsweep import plots
 
         heights = sorted({*ride_heights, middle})
-        found_reach = top_plates.reach(axle.left, plan.top_plate, ride_height=heights, **told)
-        save_plot(plots.reach_map(found_reach, camber=box[0], caster=box[1]), plot)
+        found = top_plates.reach(axle.left, plan.top_plate, ride_height=heights, **told)
+        return plots.reach_map(found, camber=box[0], caster=box[1])
+
+    about: dict[str, Any] = {
+        "title": axle.name,
+        "held": plan.held,
+        **told,
+        "camber_deg": plan.camber,
+        "caster_deg": plan.caster,
+        "ride_heights_mm": plan.ride_heights,
+        "tolerance_mm": plan.tolerance,
+        "seating_mm": plan.seating,
+        "insert_offset_mm": plan.top_plate.insert["offset"],
+        "positions": [letter(position) for position in plan.positions],
+        "largest_error_deg": plan.largest_error,
+        "least_slack_mm": least,
+        "joins": [_join_record(join) for join in joins],
+        "clearances": [_clearance_record(found, height) for height, found in cleared],
+        "assumed": list(moved.assumed),
+    }
+    if built is not None:
+        about["chance"] = {
+            "probability": built.probability,
+            "standard_error": built.standard_error,
+            "builds": builds,
+            "shares": built.shares,
+        }
+    rows = [*_slot_rows(plan), *(row for ladder in ladders for row in _mark_rows(ladder))]
+    _hand_over(about, rows, format, output, plot, draw, table, [found for _, found in cleared])
+
+
+def _hand_over(
+    about: dict[str, Any],
+    rows: Sequence[dict[str, Any]],
+    format: Format | None,
+    output: Path | None,
+    plot: Path | None,
+    draw: Callable[[], Figure],
+    table: Callable[[Printer], None],
+    cleared: Sequence[top_plates.Clearances],
+) -> None:
+    """Hand over what was found in every form that was asked for."""
+    if output is not None:
+        write_rows(output, about, rows)
+    if plot is not None:
+        save_plot(draw(), plot)
         say(f"wrote {plot}")
-    print_cautions(printer)
+    shown = format or (Format.TABLE if output is None else None)
+    if shown is Format.TABLE:
+        table(Printer())
+    else:
+        if shown is not None:
+            sys.stdout.write(csv_of(rows) if shown is Format.CSV else json_of(about, rows))
+        # Rows do not tell it, and nobody shall cut without knowing.
+        for found in cleared:
+            for line in str(found).splitlines():
+                if "DOES NOT PASS" in line or "TOO FAR" in line:
+                    say(f"look: {found.corner.side},{line}")
+    print_cautions(Printer() if shown is Format.TABLE else Printer(sys.stderr))
 
 
-def _mark_sheet(ladder: Any) -> Sheet:
-    """Marks as a table: label, where it is, what it is worth, its largest error."""
+def _say_lines(lines: Iterable[str]) -> None:
+    for text in lines:
+        typer.echo(text)
+
+
+def _edge_rows(found: top_plates.Reach) -> Iterable[dict[str, Any]]:
+    """The edges of the reach, a row a place."""
+    edges = found.edges
+    for height in found.ride_heights:
+        for position in range(found.top_plate.positions):
+            at = edges.sel(ride_height=height).isel(position=position)
+            for step in range(edges.sizes["step"]):
+                place = at.isel(step=step)
+                yield {
+                    "side": found.corner.side,
+                    "ride_height_mm": height,
+                    "position": letter(position),
+                    "plate_mm": float(place["plate"]),
+                    "insert_mm": float(place["insert"]),
+                    "camber_deg": float(place.camber),
+                    "caster_deg": float(place.caster),
+                    "tie_rod_mm": float(place.tie_rod),
+                }
+
+
+def _slot_rows(plan: top_plates.SlotPlan) -> Iterable[dict[str, Any]]:
+    for slot in plan.slots:
+        least, most = slot.reach
+        yield {
+            "what": "slot",
+            "of": slot.name,
+            "direction_deg": slot.direction,
+            "from_mm": least,
+            "to_mm": most,
+            "needed_half_mm": slot.needed,
+            "width_mm": slot.width,
+            "length_mm": slot.length,
+        }
+
+
+def _mark_rows(ladder: xr.Dataset) -> Iterable[dict[str, Any]]:
+    for label, mark in zip(ladder.label.values, range(ladder.sizes["mark"]), strict=True):
+        at = ladder.isel(mark=mark)
+        yield {
+            "what": "mark",
+            "of": ladder.attrs["of"],
+            "position": letter(ladder.attrs["position"]) if ladder.attrs["of"] == "insert" else None,
+            "label": str(label),
+            "angle": ladder.attrs["angle"],
+            "slide_mm": float(at.slide),
+            "from_zero_mm": float(at.from_zero),
+            "worth_deg": float(at.worth),
+            "largest_error_deg": float(abs(at.error).max()),
+        }
+
+
+def _join_record(join: top_plates.Join) -> dict[str, Any]:
+    return {
+        "first": letter(join.first),
+        "second": letter(join.second),
+        "joined": join.joined,
+        "gap_mm": join.gap,
+        "travel_mm": join.travel,
+        "needed_mm": join.needed,
+    }
+
+
+def _clearance_record(found: top_plates.Clearances, ride_height: float) -> dict[str, Any]:
+    trim = found.trim()
+    return {
+        "side": found.corner.side,
+        "ride_height_mm": ride_height,
+        "clears": found.clears,
+        "gaps_mm": {part: float(found.least.gap.sel(part=part)) for part in top_plates.PARTS},
+        "bearing_angle_deg": float(found.bearing.bearing_angle),
+        "most_bearing_angle_deg": found.most_bearing_angle,
+        "to_trim_mm2": float(trim.area),
+        "to_trim_bounds_mm": None if trim.is_empty else list(trim.bounds),
+    }
+
+
+def _mark_sheet(ladder: xr.Dataset) -> Sheet:
+    """Marks as a table: label, where it is, its largest error."""
     of, angle = ladder.attrs["of"], ladder.attrs["angle"]
     worst = abs(ladder.error).max(["side", "ride_height"]).values
-    where = f", insert position {chr(65 + ladder.attrs['position'])}" if of == "insert" else ""
+    where = f", insert position {letter(ladder.attrs['position'])}" if of == "insert" else ""
     return Sheet(
         title=f"Marks for the change of {angle} beside the {of} slot{where}, true at a ride height of"
         f" {ladder.attrs['ride_height']:+g} mm; 0 is the top as measured",
@@ -371,90 +399,3 @@ def _mark_sheet(ladder: Any) -> Sheet:
             Column(["errs by up to", "deg"], [f"{value:.3f}" for value in worst]),
         ],
     )
-
-
-def drawing(
-    car: CarName,
-    output: Annotated[
-        list[Path],
-        typer.Option(
-            "--output",
-            metavar="FILE",
-            rich_help_panel=OUTPUT_PANEL,
-            help="What to write: .dxf, .svg or .pdf; repeat for more. Each name gets -left, -right without --side.",
-        ),
-    ],
-    side: Annotated[
-        Side | None,
-        typer.Option(
-            "--side", show_default=False, rich_help_panel=OUTPUT_PANEL, help="One side only; both unless given."
-        ),
-    ] = None,
-    camber: CamberBox = None,
-    caster: CasterBox = None,
-    caster_by: CasterBy = None,
-    ride_heights: Heights = (0.0, 0.0),
-    tolerance: Tolerance = 1.0,
-    seating: Seating = 0.5,
-    fit: FitOption = FitChoice.MEDIUM,
-    marks: Annotated[Marks, typer.Option("--marks", help="What the marks count.")] = Marks.DEGREES,
-    edge: Annotated[float, typer.Option("--edge", metavar="MM", help="Least material around every cut.")] = 10.0,
-    toe: ToeChoice = Toe.PUT_BACK,
-    force: Annotated[bool, typer.Option("--force", help="Overwrite files that are there.")] = False,
-) -> None:
-    """What is to be cut? Plate and insert at full size, left and right, for a laser, a printer and a toolmaker.
-
-    With a box of camber and caster, the slots are those that `strutsweep slots` finds; without, those of the car file.
-    Layers: cut, engrave, reference. Lengths in mm, marks in deg or mm; slides are positive inboard and rearward. Check
-    the drawing and the web between slots before anything is cut.
-    """
-    for path in output:
-        if path.suffix.lower() not in drawings.writers.FORMS:
-            raise InputError(f"--output {path}: drawings are .dxf, .svg or .pdf", name="output", value=str(path))
-    axle = load_car(car)
-    plate = plate_of(axle)
-    box = _box(axle.left, camber, caster, caster_by)
-    if box:
-        plan = top_plates.slots(
-            (axle.left, axle.right),
-            plate,
-            camber=box[0],
-            caster=box[1],
-            ride_heights=ride_heights,
-            tolerance=tolerance,
-            seating=seating,
-            fit=fit.value,
-            toe=toe.value,
-        )
-        plate = plan.top_plate
-        typer.echo(str(plan))
-    travel, rack, assumed = _moved_over(axle)
-    for word in assumed:
-        typer.echo(f"assumed for clearances: {word}")
-    sides = list(Side) if side is None else [side]
-    targets = {
-        one: [path if side is not None else path.with_stem(f"{path.stem}-{one.value}") for path in output]
-        for one in sides
-    }
-    there = [path for paths in targets.values() for path in paths if path.exists()]
-    if there and not force:
-        raise InputError(f"{there[0]} is there already: --force overwrites it", name="output", value=str(there[0]))
-    for one, paths in targets.items():
-        sheet = drawings.plate_drawing(
-            corner_of(axle, one),
-            plate,
-            kind=marks.value,
-            ride_height=0.5 * (ride_heights[0] + ride_heights[1]),
-            toe=toe.value,
-            edge=edge,
-            note=axle.note or "",
-            travel=travel,
-            rack=rack,
-        )
-        typer.echo(f"{sheet.title}: least web between cuts {sheet.web:.2f} mm")
-        for warning in sheet.warnings:
-            say(f"look: {warning}")
-        for path in paths:
-            drawings.save(sheet, path)
-            say(f"wrote {path}")
-    print_cautions(Printer())

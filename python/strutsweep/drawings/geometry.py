@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal, TypeAlias
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
+
+if TYPE_CHECKING:
+    from shapely import Polygon
 
 __all__ = ["Circle", "Contour", "Drawing", "LAYERS", "Layer", "Shape", "Style", "Text", "arc_of"]
 
@@ -221,7 +224,7 @@ def grown_hull(layer: Layer, points: Sequence[Place], radius: float, name: str) 
     return Contour(layer, tuple(vertices), name=name)
 
 
-def polygon_of(shape: Contour | Circle) -> object:
+def polygon_of(shape: Contour | Circle) -> Polygon:
     """A closed shape as a polygon, arcs as many chords."""
     import shapely
 
@@ -236,6 +239,21 @@ def polygon_of(shape: Contour | Circle) -> object:
                 angle = math.radians(first + swept * step / _CHORDS)
                 points.append((centre[0] + radius * math.cos(angle), centre[1] + radius * math.sin(angle)))
     return shapely.Polygon(points)
+
+
+def extent_of(shape: Shape) -> Any:
+    """About where a shape is, as an area."""
+    import shapely
+
+    if isinstance(shape, Text):
+        width = width_of(shape.words, shape.height, bold=shape.bold)
+        start = {"left": 0.0, "middle": -width / 2.0, "right": -width}[shape.align]
+        written = shapely.box(start, 0.0, start + width, shape.height)
+        turned = shapely.affinity.rotate(written, shape.turned, origin=(0.0, 0.0))
+        return shapely.affinity.translate(turned, *shape.at)
+    if isinstance(shape, Circle):
+        return polygon_of(shape)
+    return shapely.LineString([vertex[:2] for vertex in shape.vertices]).buffer(0.2)
 
 
 def width_of(words: str, height: float, *, bold: bool = False) -> float:

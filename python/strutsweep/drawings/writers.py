@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
-from strutsweep.drawings.geometry import CAP_SHARE, LAYERS, Circle, Contour, Drawing, Layer, Shape, Text, arc_of
+from strutsweep.drawings.geometry import CAP_SHARE, LAYERS, Circle, Drawing, Layer, Shape, Text, arc_of
 from strutsweep.errors import InputError
 
 __all__ = ["FORMS", "save"]

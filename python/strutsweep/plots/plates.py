@@ -133,7 +133,8 @@ def _draw_plate(axes: Axes, reach: Reach) -> None:
     if opening is not None:
         _outline(axes, opening, color=PENCIL, linewidth=1.1, dashes=(4, 2))
     if plate.studs:
-        x, y = np.array(plate.studs["centres"]).T
+        # Studs are counted from the middle of the slides, the rest of the picture from where the top was measured.
+        x, y = np.array(plate.studs["centres"]).T + np.array(plate.middle)[:, None]
         axes.plot(x, y, marker="o", markersize=7.0, linestyle="none", color=PENCIL, markerfacecolor="none", zorder=3.0)
     axes.plot([0.0], [0.0], marker="+", markersize=9.0, linestyle="none", color=INK, zorder=4.0)
     axes.annotate("as measured", (0.0, 0.0), (4.0, 4.0), textcoords="offset points", fontsize=TICK_PT, color=INK)

@@ -13,6 +13,7 @@ from strutsweep._core import Axle
 from strutsweep.errors import ReachError
 from strutsweep.heights import heights
 from strutsweep.setting_up._kinds import SIDES, Side
+from strutsweep.setting_up.plate_margins import gaps_over, stand_for
 from strutsweep.setting_up.tie_rods import steering_wheel, turn_tie_rod
 from strutsweep.sweeping import sweep
 from strutsweep.words import SETTINGS
@@ -44,6 +45,8 @@ class Margin:
         ``"mm"``, ``"deg"``, or ``"1"`` for a sine.
     travel, rack : float or None
         Where room is least, mm; None where that plays no part.
+    note : str
+        Where the parts stand, in words, where that is worth telling.
     """
 
     name: str
@@ -53,6 +56,7 @@ class Margin:
     unit: str
     travel: float | None = None
     rack: float | None = None
+    note: str = ""
 
     @property
     def kept(self) -> bool:
@@ -62,6 +66,8 @@ class Margin:
     @property
     def where(self) -> str:
         """Where room is least, in words."""
+        if self.note:
+            return self.note
         if self.travel is None or self.rack is None:
             return "at ride height, straight"
         height = "ride height" if abs(self.travel) < 0.5 else f"{abs(self.travel):.0f} mm of "
@@ -103,7 +109,9 @@ def margins(
     Returns
     -------
     tuple of Margin
-        Slots of the plates and reach of other adjusters, bump and droop travel at held ride height, bearing angle, tie
+        Reach of the adjusters as the car file limits it; slots of an adjustable top (``[top_plate]``), its insert in
+        the position that leaves most room, and the gaps of nut, insert and rod to the tower's opening; bump and droop
+        travel at held ride height, bearing angle, tie
         rod to over-centre, thread of the tie rods, and the linkage's own ends; the scarcest of each kind, side by side.
         Swept over 61 travels by 61 rack positions a side.
 
@@ -119,8 +127,9 @@ def margins(
     for side in SIDES:
         stand = (standing or {}).get(side, {})
         found += _reaches(car, side, settings[side], stand)
+        found += _plate_slots(car, side, settings[side], stand)
         found += _travels(car, side, settings[side])
-        found += _over_travel_and_lock(car, side, settings[side])
+        found += _over_travel_and_lock(car, side, settings[side], stand)
         found += _threads(car, side, settings[side])
     stroke = car.rack["stroke"]
     if stroke is not None:
@@ -165,6 +174,17 @@ def _off_the_face(car: Axle, setting: Mapping[str, float]) -> dict[str, float]:
     return off
 
 
+def _plate_slots(car: Axle, side: Side, setting: Mapping[str, float], stand: Mapping[str, float]) -> list[Margin]:
+    """Slots of an adjustable top, its insert in the position that leaves most room."""
+    if car.top_plate is None:
+        return []
+    at = stand_for(car.top_plate, setting, stand)
+    return [
+        Margin(f"{name} slot of the top plate", f"top_plate.{name}_slot.reach", side, room, "mm", note=at.words)
+        for name, room in (("plate", at.plate_room), ("insert", at.insert_room))
+    ]
+
+
 def _travels(car: Axle, side: Side, setting: dict[str, float]) -> list[Margin]:
     """Travel left at the ride height of before, the collar seeing to that."""
     try:
@@ -179,7 +199,9 @@ def _travels(car: Axle, side: Side, setting: dict[str, float]) -> list[Margin]:
     ]
 
 
-def _over_travel_and_lock(car: Axle, side: Side, setting: Mapping[str, float]) -> list[Margin]:
+def _over_travel_and_lock(
+    car: Axle, side: Side, setting: Mapping[str, float], stand: Mapping[str, float]
+) -> list[Margin]:
     corner = car.left if side == "left" else car.right
     limits, stroke = car.limits, car.rack["stroke"]
     bump = _OTHERWISE_TRAVEL[0] if limits["bump"] is None else limits["bump"]
@@ -190,8 +212,13 @@ def _over_travel_and_lock(car: Axle, side: Side, setting: Mapping[str, float]) -
         "rack": np.linspace(-lock, lock, _RACKS),
         **setting,
     }
-    swept = sweep(corner, readings=["bearing_angle", "tie_rod_margin"], **inputs)
+    plate = car.top_plate
+    places = [] if plate is None else ["strut_top", "strut_low"]
+    swept = sweep(corner, readings=["bearing_angle", "tie_rod_margin"], places=places, **inputs)
     found = []
+    if plate is not None:
+        for part, gap in gaps_over(corner, plate, swept, stand).items():
+            found.append(_least(f"{part} to the tower's opening", "top_plate.opening", side, gap, "mm"))
     if limits["bearing_angle"] is not None:
         room = limits["bearing_angle"] - swept.bearing_angle
         found.append(_least("bearing angle", "limits.bearing_angle", side, room, "deg"))

@@ -42,7 +42,8 @@ _USUAL: Final[dict[str, float]] = {
     "offset": 0.1,
     "bolt_play": 0.25,
 }
-_LEAST_SAMPLES: Final = 10
+LEAST_SAMPLES: Final = 10
+"""Fewer cars than this tell nothing of how many fit."""
 _HARDWARE_ONLY: Final = {"slot_ends", "offset", "bolt_play"}
 _MET_DEG: Final = 1e-6
 """A hundred-thousandth of a millimetre of slide: nobody builds to that."""
@@ -172,9 +173,9 @@ def chance(
     check_toe(toe)
     box = _pair("camber", camber), _pair("caster", caster), _pair("ride_heights", ride_heights)
     sizes = _sizes(spreads)
-    if samples < _LEAST_SAMPLES:
+    if samples < LEAST_SAMPLES:
         raise InputError(
-            f"samples = {samples} is fewer than {_LEAST_SAMPLES}", name="samples", value=samples, limit=_LEAST_SAMPLES
+            f"samples = {samples} is fewer than {LEAST_SAMPLES}", name="samples", value=samples, limit=LEAST_SAMPLES
         )
     used = tuple(range(top_plate.positions)) if positions is None else tuple(positions)
     if not used or any(not 0 <= position < top_plate.positions for position in used):

@@ -14,7 +14,18 @@ import xarray as xr
 from strutsweep._core import Corner, TopPlate
 from strutsweep.errors import InputError
 from strutsweep.sweeping import TravelAt, sweep
-from strutsweep.top_plates.hardware import RIDE_HEIGHT, SLIDES, Floats, Problem, Toe, check_toe, held, letter, line
+from strutsweep.top_plates.hardware import (
+    RIDE_HEIGHT,
+    SLIDES,
+    Floats,
+    Problem,
+    Toe,
+    check_toe,
+    check_travels,
+    held,
+    letter,
+    line,
+)
 from strutsweep.words import attributes
 
 if TYPE_CHECKING:
@@ -49,6 +60,8 @@ class Clearances:
         gives there with the top as measured: by so much earlier the stops are met where it is negative.
     centres : dict of str to array
         Per part, shape (2, n): where it passes the face, inboard and rearward in mm.
+    most_bearing_angle : float or None
+        How far the bearing may lean, in deg; None where nobody told.
     """
 
     corner: Corner
@@ -57,6 +70,7 @@ class Clearances:
     bearing: xr.Dataset
     strut: xr.Dataset
     centres: dict[str, Floats]
+    most_bearing_angle: float | None = None
 
     def swept(self, part: str) -> Geometry:
         """The area of the face that a part passes through, convex, grown by its radius.
@@ -102,7 +116,7 @@ class Clearances:
     @property
     def clears(self) -> bool:
         """Whether every part passes, and the bearing leans no farther than it may."""
-        most = self.top_plate.most_bearing_angle
+        most = self.most_bearing_angle
         leans = most is not None and float(self.bearing.bearing_angle) > most
         return not leans and not bool((self.least.gap < 0.0).any())
 
@@ -118,7 +132,7 @@ class Clearances:
                 continue
             verdict = "" if gap >= 0.0 else "  DOES NOT PASS"
             lines.append(f"  {part}: smallest gap {gap:+.2f} mm at {_where(at)}{verdict}")
-        most = self.top_plate.most_bearing_angle
+        most = self.most_bearing_angle
         angle = float(self.bearing.bearing_angle)
         limit = "" if most is None else f" of {most:g} allowed" + ("  TOO FAR" if angle > most else "")
         lines.append(f"  bearing: leans {angle:.2f} deg{limit} at {_where(self.bearing)}")
@@ -165,6 +179,7 @@ def clearances(
     ride_height: float = 0.0,
     toe: Toe = "put_back",
     travel_at: TravelAt = "ground",
+    most_bearing_angle: float | None = None,
     count: int = 13,
 ) -> Clearances:
     """Smallest gaps of nut, insert and rod to the tower's opening, largest lean of the bearing, strut travel left.
@@ -185,6 +200,8 @@ def clearances(
         Whether the tie rod puts toe back to what it is at design when the car is set, or keeps its length.
     travel_at : {"ground", "hub", "strut"}
         Where travel is measured.
+    most_bearing_angle : float, optional
+        How far the bearing may lean, in deg: ``car.limits["bearing_angle"]``. Not judged unless given.
     count : int
         Slides along each slot; travels and racks are about half as many.
 
@@ -195,7 +212,7 @@ def clearances(
     Raises
     ------
     InputError
-        A count below 2, an unknown word.
+        A count below 2, a number that is not finite, an unknown word.
 
     Examples
     --------
@@ -211,6 +228,7 @@ def clearances(
     check_toe(toe)
     if count < 2:
         raise InputError(f"count = {count} is less than 2", name="count", value=count, limit=2, unit="1")
+    check_travels(ride_height=ride_height, travel=travel, rack=rack)
     (p0, p1), (q0, q1) = top_plate.plate_slot["reach"], top_plate.insert_slot["reach"]
     few = max(3, (count + 1) // 2)
     axes = [np.arange(top_plate.positions), np.linspace(p0, p1, count), np.linspace(q0, q1, count)]
@@ -261,6 +279,7 @@ def clearances(
         xr.Dataset({name: ((), value, words[name]) for name, value in bearing.items()}, attrs=attrs),
         _strut_left(places, travel, travel_at, attrs),
         centres,
+        most_bearing_angle,
     )
 
 
@@ -315,7 +334,8 @@ class _Places:
         self.problem = Problem(corner, plate, position, np.full(position.size, float(ride_height)), travel_at)
         at = np.stack([plate_slide, insert_slide, np.zeros(position.size) if tie_rod is None else tie_rod])
         if toe == "put_back":
-            at = self.problem.put_toe_back(at, corner.toe)
+            put_back = self.problem.put_toe_back if tie_rod is None else self.problem.keep_toe_put_back
+            at = put_back(at, corner.toe)
             self.angles = self.problem.met_angles
         else:
             self.angles = self.problem.angles(at)
@@ -426,6 +446,7 @@ def plate_map(
     if not 0 <= position < top_plate.positions:
         message = f"position = {position} is none of the insert's {top_plate.positions}, counted from 0"
         raise InputError(message, name="position", value=position)
+    check_travels(ride_height=ride_height, travel=travel, rack=rack)
     travels = np.unique(np.asarray(travel, dtype=np.float64))
     if not travels.size:
         raise InputError("travel is empty", name="travel", value=travel)

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from strutsweep._core import Corner, TopPlate
+from strutsweep._core import Corner, TopPlate, settle_top
 from strutsweep.errors import InputError
 from strutsweep.sweeping import TravelAt, Values, sweep
 from strutsweep.words import TRAVEL_AT, attributes
@@ -45,12 +45,6 @@ RIDE_HEIGHT: Final = {
 
 MET_DEG: Final = 1e-10
 """A wanted angle counts as met within this: far finer than any gauge, and far above round-off."""
-_MOST_STEPS: Final = 20
-_NUDGE_MM: Final = 1e-3
-"""Differences over this give a slope to some 1e-7 of itself, which is all that Newton's steps need."""
-_LONGEST_STEP_MM: Final = 30.0
-_FARTHEST_MM: Final = 300.0
-"""No slot slides so far: what is still not met there is out of reach."""
 
 _ANGLES: Final = ("camber", "caster", "toe")
 _UNKNOWNS: Final = ("plate", "insert", "tie_rod")
@@ -65,6 +59,21 @@ def check_toe(toe: str) -> None:
     """Refuse what is no way to treat toe."""
     if toe not in get_args(Toe):
         raise InputError(f"toe = {toe!r} is not one of {', '.join(get_args(Toe))}", name="toe", value=toe)
+
+
+MOST_TRAVEL_MM: Final = 1000.0
+"""No strut, rack or ride height goes so far: such a number is a slip or another unit."""
+
+
+def check_travels(**values: npt.ArrayLike) -> None:
+    """Refuse travels, ride heights and rack positions that are none, by the name that they were given under."""
+    for name, value in values.items():
+        for number in np.asarray(value, dtype=np.float64).ravel().tolist():
+            # Not `> most`: what is no number is not within the limit either.
+            if not abs(number) <= MOST_TRAVEL_MM:
+                fault = f"is more than {MOST_TRAVEL_MM:g} mm from zero" if np.isfinite(number) else "mm is not finite"
+                message = f"{name} = {number:g} {fault}"
+                raise InputError(message, name=name, value=number, limit=MOST_TRAVEL_MM, unit="mm")
 
 
 def toe_held(toe: Toe) -> str:
@@ -145,46 +154,52 @@ class Problem:
     def solve(self, start: Floats, wanted: Floats, unknowns: Sequence[str], angles: Sequence[str]) -> Floats:
         """Where the wanted angles are met, shape (3, n); NaN where they cannot be.
 
-        Newton's method on as many unknowns as angles, all places at once; slopes by differences, renewed at each step.
+        Newton's method on as many unknowns as angles with exact slopes, each place by itself, in the engine.
         """
-        free = [_UNKNOWNS.index(name) for name in unknowns]
-        rows = [_ANGLES.index(name) for name in angles]
-        at = start.copy()
-        open_ = np.flatnonzero(np.isfinite(wanted[rows]).all(axis=0) & np.isfinite(start).all(axis=0))
-        met = np.zeros(at.shape[1], dtype=bool)
-        for _ in range(_MOST_STEPS):
-            if not open_.size:
-                break
-            here = self.angles(at[:, open_], open_)
-            miss = here[rows] - wanted[rows][:, open_]
-            done = np.abs(miss).max(axis=0) < self.met_deg
-            met[open_[done]] = True
-            self.met_angles[:, open_[done]] = here[:, done]
-            alive = ~done & np.isfinite(miss).all(axis=0)
-            open_, here, miss = open_[alive], here[:, alive], miss[:, alive]
-            if not open_.size:
-                break
-            slopes = np.empty((open_.size, len(rows), len(free)))
-            for column, unknown in enumerate(free):
-                nudged = at[:, open_].copy()
-                nudged[unknown] += _NUDGE_MM
-                slopes[:, :, column] = ((self.angles(nudged, open_) - here)[rows] / _NUDGE_MM).T
-            sound: npt.NDArray[np.bool_] = np.asarray(np.isfinite(slopes).all(axis=(1, 2)))
-            sound[sound] &= np.abs(np.linalg.det(slopes[sound])) > 0.0
-            open_, slopes, miss = open_[sound], slopes[sound], miss[:, sound]
-            step = -np.linalg.solve(slopes, miss.T[:, :, None])[:, :, 0].T
-            # A longer step than any slot is not to be trusted.
-            step *= np.minimum(1.0, _LONGEST_STEP_MM / np.maximum(np.abs(step).max(axis=0, initial=0.0), 1e-300))
-            for row, unknown in enumerate(free):
-                at[unknown, open_] += step[row]
-            open_ = open_[np.abs(at[:, open_]).max(axis=0, initial=0.0) < _FARTHEST_MM]
-        return np.where(met, at, np.nan)
+        at, self.met_angles = settle_top(
+            self.corner,
+            self.plate,
+            self.position,
+            self.ride_height,
+            np.zeros_like(start) if self.shift is None else self.shift,
+            {name: np.ascontiguousarray(value.values) for name, value in (self.points or {}).items()},
+            start,
+            wanted,
+            unknowns,
+            angles,
+            self.travel_at,
+            self.met_deg,
+            0,
+        )
+        return at
 
-    def put_toe_back(self, at: Floats, toe_deg: float | Floats) -> Floats:
+    def put_toe_back(self, at: Floats, toe_deg: float) -> Floats:
         """The same slides with the tie rod that gives this toe."""
         wanted = np.full(at.shape, np.nan)
         wanted[2] = toe_deg
         return self.solve(at, wanted, ["tie_rod"], ["toe"])
+
+    def keep_toe_put_back(self, at: Floats, toe_deg: float) -> Floats:
+        """As `put_toe_back`, for tie rods that are so good a guess that most need no step: a swift look at all first."""
+        angles = self.angles(at)
+        off = np.flatnonzero(~(np.abs(angles[2] - toe_deg) < self.met_deg))
+        found = at.copy()
+        if off.size:
+            shift = None if self.shift is None else self.shift[:, off]
+            few = Problem(
+                self.corner,
+                self.plate,
+                self.position[off],
+                self.ride_height[off],
+                self.travel_at,
+                None,
+                shift,
+                self.met_deg,
+            )
+            found[:, off] = few.put_toe_back(np.ascontiguousarray(at[:, off]), toe_deg)
+            angles[:, off] = few.met_angles
+        self.met_angles = angles
+        return found
 
 
 def solve_box(problem: Problem, camber: Floats, caster: Floats, toe: Toe, start: Floats | None = None) -> Floats:

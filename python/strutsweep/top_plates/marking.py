@@ -12,7 +12,17 @@ import xarray as xr
 from strutsweep._core import Corner, TopPlate
 from strutsweep.errors import InputError
 from strutsweep.sweeping import TravelAt
-from strutsweep.top_plates.hardware import RIDE_HEIGHT, SLIDES, Floats, Problem, Toe, check_toe, corners_of, held
+from strutsweep.top_plates.hardware import (
+    RIDE_HEIGHT,
+    SLIDES,
+    Floats,
+    Problem,
+    Toe,
+    check_toe,
+    check_travels,
+    corners_of,
+    held,
+)
 from strutsweep.words import attributes
 
 __all__ = ["MarkKind", "Sliding", "marks"]
@@ -80,7 +90,8 @@ def marks(
     Raises
     ------
     InputError
-        A step that is not positive or makes too many marks, an unknown word, no such position.
+        A step that is not positive or makes too many marks, an unknown word, no such position, a ride height that is
+        none.
 
     Examples
     --------
@@ -103,6 +114,7 @@ def marks(
     every = (0.5 if kind == "degrees" else 2.0) if step is None else float(step)
     if not 0.0 < every < np.inf:
         raise InputError(f"step = {step} must be positive", name="step", value=step, limit=0.0)
+    check_travels(ride_height=ride_height, also_at=also_at)
     several = corners_of(corners)
     heights = np.unique([ride_height, *np.atleast_1d(np.asarray(also_at, dtype=np.float64))])
     row = 0 if of == "plate" else 1

@@ -13,7 +13,17 @@ import xarray as xr
 from strutsweep._core import Corner, TopPlate
 from strutsweep.errors import InputError, ReachError
 from strutsweep.sweeping import TravelAt
-from strutsweep.top_plates.hardware import RIDE_HEIGHT, SLIDES, Floats, Problem, Toe, check_toe, held, letter
+from strutsweep.top_plates.hardware import (
+    RIDE_HEIGHT,
+    SLIDES,
+    Floats,
+    Problem,
+    Toe,
+    check_toe,
+    check_travels,
+    held,
+    letter,
+)
 from strutsweep.words import attributes
 
 if TYPE_CHECKING:
@@ -295,7 +305,7 @@ def reach(
     ReachError
         An end of the slots is out of the linkage's reach.
     InputError
-        An unknown word, fewer than two steps.
+        An unknown word, fewer than two steps, a ride height that is none.
 
     Examples
     --------
@@ -310,6 +320,7 @@ def reach(
     check_toe(toe)
     if steps < 2:
         raise InputError(f"steps = {steps} is less than 2", name="steps", value=steps, limit=2, unit="1")
+    check_travels(ride_height=ride_height)
     heights = np.atleast_1d(np.asarray(ride_height, dtype=np.float64))
     plate, insert = around(top_plate, steps)
     positions = np.arange(top_plate.positions)

@@ -327,7 +327,7 @@ def slots(
             value=top_plate.positions,
             limit=_MOST_POSITIONS,
         )
-    widths = [_width(slot, name, fit) for name, slot in _slots_of(top_plate)]
+    widths = [cut_width(top_plate, name, fit) for name, _ in _slots_of(top_plate)]
     plate, insert = _images(several, top_plate, box["camber"], box["caster"], band, toe, travel_at)
     chosen, spans = _smallest(top_plate, plate, insert)
     margin = tolerance + seating
@@ -370,12 +370,14 @@ def _slots_of(plate: TopPlate) -> tuple[tuple[str, dict[str, Any]], ...]:
     return ("plate", dict(plate.plate_slot)), ("insert", dict(plate.insert_slot))
 
 
-def _width(slot: dict[str, Any], name: str, fit: Fit) -> float:
+def cut_width(top_plate: TopPlate, of: str, fit: Fit = "medium") -> float:
+    """Width of the slots of plate or insert: as stated, or by their bolts."""
+    slot = dict(_slots_of(top_plate))[of]
     if slot["width"] is not None:
         return float(slot["width"])
     if slot["bolt"] is None:
         raise InputError(
-            f"top_plate.{name}_slot has neither bolt nor width: give one of them", name="top_plate", value=None
+            f"top_plate.{of}_slot has neither bolt nor width: give one of them", name="top_plate", value=None
         )
     return slot_width(float(slot["bolt"]), fit)
 
