@@ -50,16 +50,27 @@ const COSINE: [f64; 6] = [
     -1.138_087_694_816_971_6e-11,
 ];
 
-/// A polynomial by Horner's rule.
+/// A polynomial of an even number of coefficients: even and odd powers by Horner's rule each, side by side, so that no step
+/// waits for all others.
 #[inline(always)]
 fn polynomial<N: Pack, const K: usize>(x: N, coefficients: &[f64; K]) -> N {
-    let mut sum = N::constant(coefficients[K - 1]);
-    let mut k = K - 1;
-    while k > 0 {
-        k -= 1;
-        sum = sum * x + N::constant(coefficients[k]);
+    let square = x * x;
+    let mut even = N::constant(coefficients[K - 2]);
+    let mut odd = N::constant(coefficients[K - 1]);
+    let mut k = K - 2;
+    while k > 1 {
+        k -= 2;
+        even = even * square + N::constant(coefficients[k]);
+        odd = odd * square + N::constant(coefficients[k + 1]);
     }
-    sum
+    odd * x + even
+}
+
+/// The arc tangent of a number up to tan(pi/8).
+#[inline(always)]
+fn series<N: Pack>(t: N) -> N {
+    let z = t * t;
+    t + t * (z * polynomial(z, &ARC_TANGENT))
 }
 
 /// The angle of the point (`x`, `y`) in radians, -pi to pi; zero for the origin.
@@ -67,6 +78,15 @@ fn polynomial<N: Pack, const K: usize>(x: N, coefficients: &[f64; K]) -> N {
 pub fn arc_tangent<N: Pack>(y: N, x: N) -> N {
     let zero = N::constant(0.0);
     let (ax, ay) = (x.magnitude(), y.magnitude());
+    // Comparisons lose a NaN; x - x brings it back, and is zero for any other number.
+    #[allow(clippy::eq_op)]
+    let no_number = x - x;
+    // Within pi/8 of straight ahead in every lane, as angles of a wheel mostly are: what is left to do below comes to
+    // this then, to the last bit. The least number there is keeps the origin out.
+    let all = (1_u32 << N::LANES) - 1;
+    if (x * N::constant(EIGHTH)).at_least(ay + N::constant(f64::MIN_POSITIVE)) == all {
+        return series(y * x.recip() + no_number).with_sign_of(y);
+    }
     let least = N::choose_less(ax, ay, ax, ay);
     let most = N::choose_less(ax, ay, ay, ax);
     // tan(a - pi/4) = (tan a - 1)/(tan a + 1): beyond pi/8 the series is taken about pi/4.
@@ -75,13 +95,9 @@ pub fn arc_tangent<N: Pack>(y: N, x: N) -> N {
     let under = N::choose_less(limit, least, least + most, most);
     // The origin has no angle; a divisor that is not zero makes it zero.
     let under = N::choose_less(zero, under, under, N::constant(1.0));
-    // Comparisons lose a NaN; x - x brings it back, and is zero for any other number.
-    #[allow(clippy::eq_op)]
-    let t = over / under + (x - x);
-    let z = t * t;
-    let series = t + t * (z * polynomial(z, &ARC_TANGENT));
+    let t = over * under.recip() + no_number;
     let about = |high: f64| N::choose_less(limit, least, N::constant(high), zero);
-    let angle = about(QUARTER_PI[0]) + (series + about(QUARTER_PI[1]));
+    let angle = about(QUARTER_PI[0]) + (series(t) + about(QUARTER_PI[1]));
     let angle = N::choose_less(
         ax,
         ay,

@@ -43,6 +43,7 @@ pub const MOTION_FIELDS: [InputField; 3] = [
 
 impl<N: Copy> Motion<N> {
     /// The motion whose fields stand in the order of [`MOTION_FIELDS`].
+    #[inline(always)]
     pub fn from_array([travel_mm, rack_mm, roll_deg]: [N; 3]) -> Self {
         Self {
             travel_mm,

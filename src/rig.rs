@@ -11,7 +11,7 @@
 use crate::hard_points::HardPoints;
 use crate::linkage::{Linkage, Status};
 use crate::motion::{Motion, TravelAt};
-use crate::number::Dual;
+use crate::number::{Dual, Number, Pack};
 use crate::setting::Setting;
 use crate::space::{Line, Point};
 use crate::track::{MARGIN, RISE, Track};
@@ -206,11 +206,11 @@ impl Rig {
     /// The [`Status`] of the part that ran out.
     pub fn reach(&self, motion: &Motion, travel_at: TravelAt) -> Result<f64, Status> {
         let hub_mm = self.points.wheel_centre.y;
-        let small = inputs_are_small(&self.setting, motion, self.shortest_link_mm, hub_mm);
+        let small = small_inputs(&self.setting, motion, self.shortest_link_mm, hub_mm) == 1;
         if small && design_is_plain(&self.points, travel_at) {
             let linkage = self.linkage_in(motion);
             let track = Track::new(&linkage, motion.rack_mm, travel_at);
-            let arrival = track.arrive(&linkage, motion.travel_mm);
+            let arrival = track.arrive(&linkage, motion.travel_mm, track.guess(motion.travel_mm));
             if arrival.safe == 1 {
                 return Ok(arrival.t);
             }
@@ -290,17 +290,24 @@ fn step_is_safe(before: &Stand, after: &Stand, moved_share: f64) -> bool {
     turned.abs() < PATH_STEP_TANGENT && foretold && (far || moved_share <= PATH_STEP_FINE_SHARE)
 }
 
-/// Whether every input is so small against the shortest link that no other branch of assembly is anywhere near. `hub_mm`
-/// is the hub's distance from the car's centre plane.
-pub fn inputs_are_small(setting: &Setting, motion: &Motion, shortest_link_mm: f64, hub_mm: f64) -> bool {
-    farthest_mm(setting, motion, hub_mm) <= small_travel_mm(shortest_link_mm)
-        && setting.clamp_deg.abs() <= SHORT_CUT_CLAMP_DEG
-        && motion.roll_deg.abs() <= SHORT_CUT_ROLL_DEG
+/// Lanes in which every input is so small against the shortest link that no other branch of assembly is anywhere near.
+/// `hub_mm` is the hub's distance from the car's centre plane.
+#[inline(always)]
+pub fn small_inputs<N: Pack>(setting: &Setting<N>, motion: &Motion<N>, shortest_link_mm: N, hub_mm: N) -> u32 {
+    let within = |value: N, most: N| (-value.magnitude()).at_least(-most);
+    let most = small_travel_mm(shortest_link_mm);
+    let mut small = within(setting.clamp_deg, N::constant(SHORT_CUT_CLAMP_DEG))
+        & within(motion.roll_deg, N::constant(SHORT_CUT_ROLL_DEG));
+    for length in lengths_mm(setting, motion, hub_mm) {
+        small &= within(length, most);
+    }
+    small
 }
 
 /// The most that travel may be to count as small.
-pub fn small_travel_mm(shortest_link_mm: f64) -> f64 {
-    SHORT_CUT_SHARE * shortest_link_mm
+#[inline(always)]
+pub fn small_travel_mm<N: Number>(shortest_link_mm: N) -> N {
+    shortest_link_mm * N::constant(SHORT_CUT_SHARE)
 }
 
 /// Lengths of lower arm, tie rod and steering axis at design.
@@ -334,9 +341,10 @@ pub fn design_is_plain(points: &HardPoints, travel_at: TravelAt) -> bool {
     margins.strut >= MARGIN && margins.tie_rod >= MARGIN && (least_rise..=most_rise).contains(&margins.rise)
 }
 
-/// The largest length among the inputs; roll counts as the travel that it makes at the hub.
-fn farthest_mm(setting: &Setting, motion: &Motion, hub_mm: f64) -> f64 {
-    let lengths = [
+/// The lengths among the inputs; roll counts as the travel that it makes at the hub.
+#[inline(always)]
+fn lengths_mm<N: Number>(setting: &Setting<N>, motion: &Motion<N>, hub_mm: N) -> [N; 11] {
+    [
         setting.mount_in_mm,
         setting.mount_back_mm,
         setting.mount_up_mm,
@@ -348,6 +356,11 @@ fn farthest_mm(setting: &Setting, motion: &Motion, hub_mm: f64) -> f64 {
         motion.travel_mm,
         motion.rack_mm,
         motion.roll_deg.to_radians() * hub_mm,
-    ];
+    ]
+}
+
+/// The largest of them.
+fn farthest_mm(setting: &Setting, motion: &Motion, hub_mm: f64) -> f64 {
+    let lengths = lengths_mm(setting, motion, hub_mm);
     lengths.iter().fold(0.0, |most: f64, length| most.max(length.abs()))
 }

@@ -126,6 +126,7 @@ impl<N: Number> Setting<N> {
 
 impl<N: Copy> Setting<N> {
     /// The setting whose fields stand in the order of [`SETTING_FIELDS`].
+    #[inline(always)]
     pub fn from_array(values: [N; 9]) -> Self {
         let [
             mount_in_mm,

@@ -274,6 +274,11 @@ impl Sweep {
         })
     }
 
+    /// The grid's shape.
+    pub fn grid(&self) -> &[usize] {
+        &self.grid
+    }
+
     /// How many poses the grid has.
     pub fn poses(&self) -> usize {
         self.poses

@@ -61,7 +61,7 @@ pub struct Track<N> {
 
 /// Where a track leads for one travel.
 #[derive(Clone, Copy, Debug)]
-struct Guess<N> {
+pub struct Guess<N> {
     /// The tangent of half the arm's angle.
     t: N,
     /// dt/dz at the wanted travel.
@@ -81,13 +81,20 @@ impl<N: Number> Track<N> {
             travels[k] = linkage.travel_of(&linkage.place(differences[k], inner), travel_at);
             k += 1;
         }
-        // The table of differences column by column, each in the place of the last.
+        // The table of differences column by column, each in the place of the last. Two at a time: a division costs more
+        // than three products.
         let mut order = 1;
         while order < NODES {
             let mut k = NODES - 1;
-            while k >= order {
+            while k > order {
+                let [upper, lower] = [travels[k] - travels[k - order], travels[k - 1] - travels[k - 1 - order]];
+                let per_both = (upper * lower).recip();
+                differences[k] = (differences[k] - differences[k - 1]) * (lower * per_both);
+                differences[k - 1] = (differences[k - 1] - differences[k - 2]) * (upper * per_both);
+                k -= 2;
+            }
+            if k == order {
                 differences[k] = (differences[k] - differences[k - 1]) / (travels[k] - travels[k - order]);
-                k -= 1;
             }
             order += 1;
         }
@@ -101,7 +108,7 @@ impl<N: Number> Track<N> {
 
     /// Where the polynomial leads: t and its slope, by Horner's rule for Newton's form.
     #[inline(always)]
-    fn guess(&self, travel: N) -> Guess<N> {
+    pub fn guess(&self, travel: N) -> Guess<N> {
         let mut k = NODES - 1;
         let mut t = self.differences[k];
         let mut per_rise = N::constant(0.0);
@@ -130,8 +137,8 @@ impl<N: Pack> Track<N> {
     /// their dead centres, and the wheel's rise per arm angle is near the ball joint's at design. That the inputs are
     /// small, too, is for the caller to see to.
     #[inline(always)]
-    pub fn arrive(&self, linkage: &Linkage<N>, travel: N) -> Arrival<N> {
-        let mut guess = self.guess(travel);
+    pub fn arrive(&self, linkage: &Linkage<N>, travel: N, guess: Guess<N>) -> Arrival<N> {
+        let mut guess = guess;
         if self.travel_at == TravelAt::Strut {
             guess.t = linkage.arm_for_compression(travel).0;
         }

@@ -23,7 +23,8 @@ _INPUT, _POINT = "input ", "point "
 
 def is_chunked(arrays: Mapping[str, xr.Variable | xr.DataArray]) -> bool:
     """Whether any of these arrays is backed by Dask."""
-    return any(array.chunks is not None for array in arrays.values())
+    # Asked the short way first: xarray compares what is no NumPy array with a protocol, attribute by attribute.
+    return any(type(array.data) is not np.ndarray and array.chunks is not None for array in arrays.values())
 
 
 def columns(

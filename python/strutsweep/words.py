@@ -89,7 +89,12 @@ def attributes(name: str) -> dict[str, str]:
     >>> attributes("mount_in")
     {'units': 'mm', 'long_name': 'strut top moved inboard', 'positive': "toward the car's centre line"}
     """
-    for words in (READINGS, AXLE_READINGS, SETTINGS, MOTIONS, PLACES):
-        if name in words:
-            return {key: value for key, value in words[name].items() if isinstance(value, str)}
-    raise KeyError(name)
+    return dict(_ATTRIBUTES[name])
+
+
+# The last of those that share a name holds.
+_ATTRIBUTES: Final[dict[str, dict[str, str]]] = {
+    name: {key: value for key, value in words.items() if isinstance(value, str)}
+    for names in (PLACES, MOTIONS, SETTINGS, AXLE_READINGS, READINGS)
+    for name, words in names.items()
+}

@@ -3,7 +3,7 @@
 use std::sync::{Condvar, Mutex, PoisonError};
 use std::time::Duration;
 
-use numpy::{PyArrayDyn, PyArrayMethods, PyReadonlyArrayDyn, PyReadwriteArray1};
+use numpy::{PyArrayDyn, PyArrayMethods, PyReadonlyArray1, PyReadonlyArrayDyn, PyReadwriteArray1};
 use pyo3::exceptions::PyRuntimeError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PySlice};
@@ -20,8 +20,14 @@ use crate::sweep::{self, Quantity, Sweep, SweepError, Watch};
 
 /// How long the caller sleeps between two looks for signals: Ctrl-C is felt within this and a block of poses.
 const LOOK_EVERY: Duration = Duration::from_millis(50);
-/// Below this many numbers an array is not worth pages of its own: smaller ones share theirs.
-const LARGE: usize = 1 << 19;
+/// Bytes of a large page. A result of half as many or more is given large ones, a smaller one takes what there is.
+const LARGE_PAGE: usize = 2 << 20;
+/// NumPy asks for large pages for an array of this many bytes.
+const ADVISED: usize = 4 << 20;
+/// Columns smaller than this are kept together, so that they share their pages.
+const LARGE_COLUMN: usize = 4 << 20;
+/// Columns begin at a multiple of this, so that a pack of the widest instructions does not cross a line of the cache.
+const LINE: usize = 64;
 /// A grid this small ends before anyone could interrupt it.
 const SMALL: usize = 512;
 
@@ -118,7 +124,34 @@ pub(super) fn quantities(py: Python<'_>, readings: &[String], places: &[String])
     readings.iter().map(reading).chain(places.iter().map(place)).collect()
 }
 
-/// Where the result goes: NumPy's own memory, for which it asks the system for large pages.
+/// Memory for several arrays of so many bytes each, one after the other in one piece of NumPy's.
+///
+/// NumPy asks the system for large pages, but a large page is given only where a whole one fits: the piece begins at one
+/// and has room to its end. What is never touched is never given.
+fn rooms<'py>(py: Python<'py>, sizes: &[usize]) -> PyResult<Vec<Bound<'py, PyAny>>> {
+    let total: usize = sizes.iter().map(|size| size.next_multiple_of(LINE)).sum();
+    let is_large = total >= LARGE_PAGE / 2;
+    let unit = if is_large { LARGE_PAGE } else { LINE };
+    let whole = if is_large {
+        total.next_multiple_of(unit).max(ADVISED)
+    } else {
+        total
+    } + unit;
+    let piece = py.import("numpy")?.getattr("empty")?.call1((whole, "uint8"))?;
+    let address = {
+        let bytes: PyReadonlyArray1<'py, u8> = piece.extract()?;
+        bytes.as_slice()?.as_ptr().addr()
+    };
+    let mut start = address.next_multiple_of(unit) - address;
+    let cut = |&size: &usize| {
+        let (from, to) = (isize::try_from(start)?, isize::try_from(start + size)?);
+        start += size.next_multiple_of(LINE);
+        piece.get_item(PySlice::new(py, from, to, 1))
+    };
+    sizes.iter().map(cut).collect()
+}
+
+/// Where the result goes: NumPy's own memory.
 struct Memory<'py> {
     /// One flat array a quantity.
     columns: Vec<PyReadwriteArray1<'py, f64>>,
@@ -127,28 +160,26 @@ struct Memory<'py> {
 
 impl<'py> Memory<'py> {
     fn new(py: Python<'py>, sweep: &Sweep, quantities: &[Quantity]) -> PyResult<Self> {
-        let empty = py.import("numpy")?.getattr("empty")?;
-        let sizes: Vec<usize> = quantities.iter().map(|q| q.width() * sweep.poses()).collect();
-        let total: usize = sizes.iter().sum();
-        let columns: PyResult<Vec<PyReadwriteArray1<'py, f64>>> = if sweep.poses() < LARGE && total >= LARGE {
-            // Together they are worth large pages, and small enough to be kept together.
-            let shared = empty.call1((total,))?;
-            let mut start = 0_isize;
-            sizes
-                .iter()
-                .map(|size| {
-                    let end = start + isize::try_from(*size)?;
-                    let part = shared.get_item(PySlice::new(py, start, end, 1))?;
-                    start = end;
-                    part.extract()
-                })
-                .collect()
+        let poses = sweep.poses();
+        let bytes = |quantity: &Quantity| quantity.width().checked_mul(poses * size_of::<f64>());
+        let columns: Option<Vec<usize>> = quantities.iter().map(bytes).collect();
+        let columns = columns.ok_or_else(|| from_sweep(py, &SweepError::TooLarge(sweep.grid().to_vec())))?;
+        // Arrays of nothing lie at one place, if kept together, and only one of them could be written to.
+        let together = poses > 0 && poses * size_of::<f64>() < LARGE_COLUMN;
+        let columns = if together {
+            rooms(py, &columns)?
         } else {
-            sizes.iter().map(|size| empty.call1((*size,))?.extract()).collect()
+            let alone: PyResult<Vec<_>> = columns.iter().map(|&bytes| rooms(py, &[bytes])).collect();
+            alone?.concat()
         };
+        let status = rooms(py, &[poses])?;
+        let as_type = |room: &Bound<'py, PyAny>, name: &str| room.call_method1("view", (name,));
         Ok(Self {
-            columns: columns?,
-            status: empty.call1((sweep.poses(), "int8"))?.extract()?,
+            columns: columns
+                .iter()
+                .map(|room| as_type(room, "float64")?.extract())
+                .collect::<PyResult<_>>()?,
+            status: as_type(&status[0], "int8")?.extract()?,
         })
     }
 

@@ -13,7 +13,7 @@ use crate::reading::{READING_COUNT, Reading, Wanted};
 use crate::rig::{self, Rig};
 use crate::setting::Setting;
 use crate::space::{Point, Vector};
-use crate::track::Track;
+use crate::track::{Guess, Track};
 
 /// Poses filled along a row in one go: few enough to stop soon when cancelled.
 const RUN: usize = 512;
@@ -81,10 +81,13 @@ pub(super) struct Job<'a> {
     one_knuckle: bool,
     /// Whether the body rolls in any row.
     rolls: bool,
-    points: HardPoints,
+    /// Whether rows have hard points of their own.
+    points_move: bool,
+    /// What every row has of each input that does not vary.
+    fixed: [f64; INPUTS],
+    varies: [bool; INPUTS],
+    body: Body,
     linkage: Linkage,
-    shortest_link_mm: f64,
-    plain_design: bool,
 }
 
 impl<'a> Job<'a> {
@@ -103,8 +106,11 @@ impl<'a> Job<'a> {
                 }
             }
         }
-        let points = sweep.corner.left_twin();
-        let fixed = Setting::from_array(std::array::from_fn(|i| sweep.inputs[i].values[0]));
+        let side = sweep.corner.side();
+        let body = Body::new(&sweep.corner.left_twin(), side, sweep);
+        let fixed: [f64; INPUTS] = std::array::from_fn(|i| sweep.inputs[i].values[0]);
+        let setting = Setting::from_array(std::array::from_fn(|i| fixed[i]));
+        let points_move = !(sweep.points.is_empty() && sweep.wheel.is_empty());
         Self {
             sweep,
             watch,
@@ -115,14 +121,13 @@ impl<'a> Job<'a> {
             travel_stride: along.map_or(0, |axis| sweep.inputs[TRAVEL].strides[axis]),
             wanted,
             places,
-            one_knuckle: sweep.points.is_empty()
-                && sweep.wheel.is_empty()
-                && !sweep.inputs[MOUNT..SETTINGS].iter().any(Column::varies),
+            one_knuckle: !points_move && !sweep.inputs[MOUNT..SETTINGS].iter().any(Column::varies),
             rolls: sweep.inputs[ROLL].values.iter().any(|&roll| roll != 0.0),
-            linkage: Linkage::new(&points, &fixed),
-            shortest_link_mm: rig::shortest_link_mm(&points),
-            plain_design: rig::design_is_plain(&points, sweep.travel_at),
-            points,
+            points_move,
+            fixed,
+            varies: std::array::from_fn(|i| i != TRAVEL && sweep.inputs[i].varies()),
+            linkage: Linkage::new(&body.points, &setting),
+            body,
         }
     }
 
@@ -156,36 +161,43 @@ impl<'a> Job<'a> {
         }
     }
 
-    /// What one row is about.
-    fn row(&self, row: usize) -> Row {
-        let sweep = self.sweep;
+    /// Where a row lies on the grid, travel aside.
+    fn place(&self, row: usize) -> [usize; MOST_AXES] {
         let mut index = [0; MOST_AXES];
-        let index = &mut index[..sweep.grid.len()];
         let mut rest = row;
         for &axis in self.row_axes.iter().rev() {
-            index[axis] = rest % sweep.grid[axis];
-            rest /= sweep.grid[axis];
+            index[axis] = rest % self.sweep.grid[axis];
+            rest /= self.sweep.grid[axis];
         }
-        let mut inputs = [0.0; INPUTS];
-        for (input, column) in inputs.iter_mut().zip(&sweep.inputs) {
-            *input = column.values[column.offset(index)];
+        index
+    }
+
+    /// On to the next row.
+    fn advance(&self, index: &mut [usize; MOST_AXES]) {
+        for &axis in self.row_axes.iter().rev() {
+            index[axis] += 1;
+            if index[axis] < self.sweep.grid[axis] {
+                return;
+            }
+            index[axis] = 0;
         }
-        let setting = Setting::from_array(std::array::from_fn(|i| inputs[i]));
-        let mut row = Row {
-            setting,
-            rack_mm: inputs[RACK],
-            roll_deg: inputs[ROLL],
+    }
+
+    /// What one row is about.
+    fn row(&self, index: &[usize; MOST_AXES]) -> Row {
+        let sweep = self.sweep;
+        let index = &index[..sweep.grid.len()];
+        let mut inputs = self.fixed;
+        for ((input, column), varies) in inputs.iter_mut().zip(&sweep.inputs).zip(self.varies) {
+            if varies {
+                *input = column.values[column.offset(index)];
+            }
+        }
+        Row {
+            inputs,
             travel: sweep.inputs[TRAVEL].offset(index),
-            points: self.points,
-            side: sweep.corner.side(),
-            shortest_link_mm: self.shortest_link_mm,
-            plain_design: self.plain_design,
-            makes_a_corner: true,
-        };
-        if !(sweep.points.is_empty() && sweep.wheel.is_empty()) {
-            row.place_points(sweep, index);
+            own: self.points_move.then(|| Box::new(Body::moved(sweep, index))),
         }
-        row
     }
 
     fn travel(&self, row: &Row, step: usize) -> f64 {
@@ -193,14 +205,10 @@ impl<'a> Job<'a> {
     }
 }
 
-/// One setting and one rack position, with the hard points they belong to.
+/// Hard points, and what follows from them alone.
 #[derive(Clone, Copy)]
-struct Row {
-    setting: Setting,
-    rack_mm: f64,
-    roll_deg: f64,
-    /// Where the row's travels start among the values of that input.
-    travel: usize,
+struct Body {
+    /// The left twin's.
     points: HardPoints,
     side: Side,
     shortest_link_mm: f64,
@@ -208,8 +216,19 @@ struct Row {
     makes_a_corner: bool,
 }
 
-impl Row {
-    fn place_points(&mut self, sweep: &Sweep, index: &[usize]) {
+impl Body {
+    fn new(points: &HardPoints, side: Side, sweep: &Sweep) -> Self {
+        Self {
+            side,
+            shortest_link_mm: rig::shortest_link_mm(points),
+            plain_design: rig::design_is_plain(points, sweep.travel_at),
+            makes_a_corner: true,
+            points: *points,
+        }
+    }
+
+    /// The sweep's corner with its points where they are at one place of the grid.
+    fn moved(sweep: &Sweep, index: &[usize]) -> Self {
         let mut points = *sweep.corner.points();
         for (point, column) in &sweep.points {
             let offset = column.offset(index);
@@ -224,31 +243,37 @@ impl Row {
             figure.put(&mut points, column.values[column.offset(index)]);
         }
         match corner::check(&points) {
-            Ok(side) => {
-                self.side = side;
-                self.points = side.left_twin(&points);
-                self.shortest_link_mm = rig::shortest_link_mm(&self.points);
-                self.plain_design = rig::design_is_plain(&self.points, sweep.travel_at);
-            }
-            Err(_) => self.makes_a_corner = false,
+            Ok(side) => Self::new(&side.left_twin(&points), side, sweep),
+            Err(_) => Self {
+                makes_a_corner: false,
+                ..Self::new(&sweep.corner.left_twin(), sweep.corner.side(), sweep)
+            },
         }
     }
+}
 
-    /// The motion of the left twin.
-    fn motion(&self, travel_mm: f64) -> Motion {
-        let motion = Motion {
-            travel_mm,
-            rack_mm: self.rack_mm,
-            roll_deg: self.roll_deg,
-        };
-        motion.of_left_twin(self.side)
+/// One setting and one rack position, with the hard points they belong to.
+#[derive(Clone)]
+struct Row {
+    /// The inputs, travel aside.
+    inputs: [f64; INPUTS],
+    /// Where the row's travels start among the values of that input.
+    travel: usize,
+    /// Its hard points where they are not the same in every row.
+    own: Option<Box<Body>>,
+}
+
+impl Row {
+    fn body<'a>(&'a self, job: &'a Job<'_>) -> &'a Body {
+        self.own.as_deref().unwrap_or(&job.body)
     }
 
     /// A pose that the short cut would not vouch for.
     #[cold]
     #[inline(never)]
     fn follow(&self, travel_mm: f64, job: &Job<'_>) -> (Figures, Status) {
-        if !self.makes_a_corner {
+        let body = self.body(job);
+        if !body.makes_a_corner {
             return (Figures::NONE, Status::HardPoints);
         }
         // A cancelled sweep has no result: what is left of this block need not be right, only soon.
@@ -256,10 +281,16 @@ impl Row {
             return (Figures::NONE, Status::Reached);
         }
         let travel_at = job.sweep.travel_at;
-        let motion = self.motion(travel_mm);
-        let rig = Rig::new(&self.points, &self.setting);
+        let motion = Motion {
+            travel_mm,
+            rack_mm: self.inputs[RACK],
+            roll_deg: self.inputs[ROLL],
+        };
+        let motion = motion.of_left_twin(body.side);
+        let setting = Setting::from_array(std::array::from_fn(|i| self.inputs[i]));
+        let rig = Rig::new(&body.points, &setting);
         match rig.reach(&motion, travel_at) {
-            Ok(t) => (Figures::of(&rig, self.side, t, &motion, travel_at), Status::Reached),
+            Ok(t) => (Figures::of(&rig, body.side, t, &motion, travel_at), Status::Reached),
             Err(status) => (Figures::NONE, status),
         }
     }
@@ -273,49 +304,60 @@ struct Group<N> {
     outboard: N,
     /// The most that a travel may be to count as small.
     small_travel: N,
+    /// Lanes whose rows make a corner with a plain design, and have small inputs, travel aside.
+    small: u32,
 }
 
 impl<N: Pack> Group<N> {
     #[inline(always)]
     fn new(job: &Job<'_>, rows: &[Row; MOST_LANES]) -> Self {
-        let lane = |of: &dyn Fn(&Row) -> f64| {
+        // What is the same in every row is one number in every lane: numbers written one by one and read as a pack have to
+        // wait for each other.
+        let mut inputs = [N::constant(0.0); INPUTS];
+        for (i, input) in inputs.iter_mut().enumerate() {
+            *input = if job.varies[i] {
+                let mut values = [0.0; MOST_LANES];
+                for (value, row) in values.iter_mut().zip(rows) {
+                    *value = row.inputs[i];
+                }
+                N::load(&values)
+            } else {
+                N::constant(job.fixed[i])
+            };
+        }
+        let mut fields = [N::constant(0.0); SETTINGS];
+        fields.copy_from_slice(&inputs[..SETTINGS]);
+        let setting = Setting::from_array(fields);
+        let of_body = |of: &dyn Fn(&Body) -> f64| {
+            if !job.points_move {
+                return N::constant(of(&job.body));
+            }
             let mut values = [0.0; MOST_LANES];
             for (value, row) in values.iter_mut().zip(rows) {
-                *value = of(row);
+                *value = of(row.body(job));
             }
-            values
-        };
-        let setting = Setting {
-            mount_in_mm: N::load(&lane(&|row| row.setting.mount_in_mm)),
-            mount_back_mm: N::load(&lane(&|row| row.setting.mount_back_mm)),
-            mount_up_mm: N::load(&lane(&|row| row.setting.mount_up_mm)),
-            tie_rod_mm: N::load(&lane(&|row| row.setting.tie_rod_mm)),
-            clamp_deg: N::load(&lane(&|row| row.setting.clamp_deg)),
-            arm_mm: N::load(&lane(&|row| row.setting.arm_mm)),
-            tie_outer_up_mm: N::load(&lane(&|row| row.setting.tie_outer_up_mm)),
-            ball_joint_down_mm: N::load(&lane(&|row| row.setting.ball_joint_down_mm)),
-            hub_spacer_mm: N::load(&lane(&|row| row.setting.hub_spacer_mm)),
+            N::load(&values)
         };
         let linkage = if job.one_knuckle {
             let mut linkage = job.linkage.lifted::<N>();
-            linkage.top = job.points.strut_top.lifted::<N>() + setting.mount_shift();
+            linkage.top = job.body.points.strut_top.lifted::<N>() + setting.mount_shift();
             linkage
-        } else {
+        } else if job.points_move {
             let point = |of: fn(&HardPoints) -> Point| {
                 Point::new(
-                    N::load(&lane(&|row| of(&row.points).x)),
-                    N::load(&lane(&|row| of(&row.points).y)),
-                    N::load(&lane(&|row| of(&row.points).z)),
+                    of_body(&|body| of(&body.points).x),
+                    of_body(&|body| of(&body.points).y),
+                    of_body(&|body| of(&body.points).z),
                 )
             };
-            let first = &rows[0].points;
             let vector = |of: fn(&HardPoints) -> Vector| {
                 Vector::new(
-                    N::load(&lane(&|row| of(&row.points).x)),
-                    N::load(&lane(&|row| of(&row.points).y)),
-                    N::load(&lane(&|row| of(&row.points).z)),
+                    of_body(&|body| of(&body.points).x),
+                    of_body(&|body| of(&body.points).y),
+                    of_body(&|body| of(&body.points).z),
                 )
             };
+            let first = &rows[0].body(job).points;
             let points = HardPoints {
                 arm_front: point(|p| p.arm_front),
                 arm_rear: point(|p| p.arm_rear),
@@ -331,24 +373,40 @@ impl<N: Pack> Group<N> {
                 tie_inner: point(|p| p.tie_inner),
                 tie_outer: point(|p| p.tie_outer),
                 wheel_centre: point(|p| p.wheel_centre),
-                wheel_radius_mm: N::load(&lane(&|row| row.points.wheel_radius_mm)),
-                camber_deg: N::load(&lane(&|row| row.points.camber_deg)),
-                toe_deg: N::load(&lane(&|row| row.points.toe_deg)),
+                wheel_radius_mm: of_body(&|body| body.points.wheel_radius_mm),
+                camber_deg: of_body(&|body| body.points.camber_deg),
+                toe_deg: of_body(&|body| body.points.toe_deg),
                 rack_direction: vector(|p| p.rack_direction),
             };
             Linkage::new(&points, &setting)
-        };
-        let linkage = if job.rolls {
-            linkage.rolled(N::load(&lane(&|row| row.motion(0.0).roll_deg)))
         } else {
-            linkage
+            Linkage::new(&job.body.points.lifted(), &setting)
         };
-        let rack = N::load(&lane(&|row| row.rack_mm));
+        let outboard = of_body(&|body| body.side.outboard());
+        let roll_deg = inputs[ROLL] * outboard;
+        let linkage = if job.rolls { linkage.rolled(roll_deg) } else { linkage };
+        let shortest_link = of_body(&|body| body.shortest_link_mm);
+        let motion = Motion {
+            travel_mm: N::constant(0.0),
+            rack_mm: inputs[RACK],
+            roll_deg,
+        };
+        let mut small = rig::small_inputs(
+            &setting,
+            &motion,
+            shortest_link,
+            of_body(&|body| body.points.wheel_centre.y),
+        );
+        for (lane, row) in rows.iter().enumerate() {
+            let body = row.body(job);
+            small &= !(u32::from(!(body.makes_a_corner && body.plain_design)) << lane);
+        }
         Self {
-            track: Track::new(&linkage, rack, job.sweep.travel_at),
+            track: Track::new(&linkage, inputs[RACK], job.sweep.travel_at),
             linkage,
-            outboard: N::load(&lane(&|row| row.side.outboard())),
-            small_travel: N::load(&lane(&|row| rig::small_travel_mm(row.shortest_link_mm))),
+            outboard,
+            small_travel: rig::small_travel_mm(shortest_link),
+            small,
         }
     }
 }
@@ -371,8 +429,8 @@ impl<N: Pack> Figured<N> {
 
     /// Find the poses at a travel and read them. Gives the lanes that are vouched for, and those that needed help.
     #[inline(always)]
-    fn read(&mut self, job: &Job<'_>, group: &Group<N>, travel: N) -> (u32, u32) {
-        let arrival = group.track.arrive(&group.linkage, travel);
+    fn read(&mut self, job: &Job<'_>, group: &Group<N>, travel: N, guess: Guess<N>) -> (u32, u32) {
+        let arrival = group.track.arrive(&group.linkage, travel, guess);
         let instant_centre = pose::look(
             &group.linkage,
             arrival.t,
@@ -453,27 +511,38 @@ fn side_by_side<N: Pack>(
     done: usize,
     lanes: usize,
 ) -> u32 {
-    let last = job.row(first + lanes - 1);
-    let mut rows = [last; MOST_LANES];
-    for (lane, row) in rows.iter_mut().enumerate().take(lanes - 1) {
-        *row = job.row(first + lane);
-    }
-    let small = small_rows(&rows);
+    // Lanes without a row of their own go along with the last.
+    let mut index = job.place(first);
+    let rows: [Row; MOST_LANES] = std::array::from_fn(|lane| {
+        let row = job.row(&index);
+        if lane + 1 < lanes {
+            job.advance(&mut index);
+        }
+        row
+    });
     let group = Group::<N>::new(job, &rows);
     let mut again = 0;
+    // Rows usually share their travels: one number in every lane, where eight written one by one and read as one would
+    // have to wait for each other.
+    let travel_at = |step: usize| {
+        if job.rows_share_travels {
+            return N::constant(job.travel(&rows[0], step));
+        }
+        let mut travels = [0.0; MOST_LANES];
+        for (travel, row) in travels.iter_mut().zip(&rows) {
+            *travel = job.travel(row, step);
+        }
+        N::load(&travels)
+    };
+    let mut travel = travel_at(0);
+    let mut guess = group.track.guess(travel);
     for step in 0..job.steps {
-        // Rows usually share their travels: one number in every lane, where eight written one by one and read as one
-        // would have to wait for each other.
-        let travel = if job.rows_share_travels {
-            N::constant(job.travel(&last, step))
-        } else {
-            let mut travels = [0.0; MOST_LANES];
-            for (travel, row) in travels.iter_mut().zip(&rows) {
-                *travel = job.travel(row, step);
-            }
-            N::load(&travels)
-        };
-        again += fill(job, block, figured, &group, &rows, travel, small, lanes, [step, done]);
+        // The polynomial is a long chain of steps, each waiting for the last: the next pose's runs beside this pose's other
+        // work.
+        let next = travel_at((step + 1).min(job.steps - 1));
+        let next_guess = group.track.guess(next);
+        again += fill(job, block, figured, &group, &rows, travel, guess, lanes, [step, done]);
+        (travel, guess) = (next, next_guess);
     }
     again
 }
@@ -488,8 +557,8 @@ fn along_a_row<N: Pack>(
     done: usize,
     run: usize,
 ) -> u32 {
-    let rows = [job.row(row); MOST_LANES];
-    let small = small_rows(&rows);
+    let row = job.row(&job.place(row));
+    let rows: [Row; MOST_LANES] = std::array::from_fn(|_| row.clone());
     let group = Group::<N>::new(job, &rows);
     let mut again = 0;
     let mut at = 0;
@@ -506,7 +575,7 @@ fn along_a_row<N: Pack>(
             &group,
             &rows,
             N::load(&travels),
-            small,
+            group.track.guess(N::load(&travels)),
             lanes,
             [0, done + at],
         );
@@ -525,38 +594,20 @@ fn fill<N: Pack>(
     group: &Group<N>,
     rows: &[Row; MOST_LANES],
     travel: N,
-    small: u32,
+    guess: Guess<N>,
     lanes: usize,
     place: [usize; 2],
 ) -> u32 {
-    let (safe, again) = figured.read(job, group, travel);
+    let (safe, again) = figured.read(job, group, travel, guess);
     write(block, figured, lanes, place);
     let valid = (1_u32 << lanes) - 1;
-    let safe = safe & small & (-travel.magnitude()).at_least(-group.small_travel);
+    let safe = safe & group.small & (-travel.magnitude()).at_least(-group.small_travel);
     if safe & valid != valid {
         let mut travels = [0.0; MOST_LANES];
         travel.store(&mut travels);
         follow(job, block, rows, &travels, safe, lanes, place);
     }
     (again & valid).count_ones()
-}
-
-/// Lanes whose rows make a corner with a plain design, and have small inputs, travel aside.
-#[inline(always)]
-fn small_rows(rows: &[Row; MOST_LANES]) -> u32 {
-    let mut small = 0;
-    for (lane, row) in rows.iter().enumerate() {
-        let is_small = row.makes_a_corner
-            && row.plain_design
-            && rig::inputs_are_small(
-                &row.setting,
-                &row.motion(0.0),
-                row.shortest_link_mm,
-                row.points.wheel_centre.y,
-            );
-        small |= u32::from(is_small) << lane;
-    }
-    small
 }
 
 /// Write a pack's figures, vouched for or not, to their places.

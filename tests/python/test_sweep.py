@@ -733,3 +733,42 @@ def test_a_grid_that_memory_cannot_hold_is_refused_too(run_program: Any) -> None
         "    print('refused')\n"
     )
     assert done.stdout == "refused\n"
+
+
+# Where results lie in memory.
+
+CACHE_LINE_BYTES = 64
+LARGE_PAGE_BYTES = 2 << 20
+
+
+def test_columns_begin_with_a_line_of_the_cache(corner: ss.Corner) -> None:
+    # A pack of eight numbers that crosses two lines is written twice; on a large result that is a seventh of its time.
+    mounts = np.linspace(-10.0, 10.0, 33)
+    for travels in (1, 7, 48):
+        dataset = ss.sweep(
+            corner,
+            travel=np.linspace(-30.0, 30.0, travels),
+            mount_in=mounts,
+            readings=["camber", "toe"],
+            places="ball_joint",
+        )
+        for name in ("camber", "toe", "ball_joint", "status"):
+            assert dataset[name].values.ctypes.data % CACHE_LINE_BYTES == 0, (travels, name)
+
+
+def test_columns_of_a_large_result_begin_with_a_large_page_and_are_let_go_one_by_one(corner: ss.Corner) -> None:
+    mounts = np.linspace(-20.0, 20.0, 120)
+    dataset = ss.sweep(
+        corner, travel=np.linspace(-60.0, 60.0, 41), mount_in=mounts, mount_back=mounts, readings=["camber", "toe"]
+    )
+    assert dataset.camber.nbytes > 2 * LARGE_PAGE_BYTES
+    owners = []
+    for name in ("camber", "toe"):
+        values = dataset[name].values
+        assert values.ctypes.data % LARGE_PAGE_BYTES == 0
+        while values.base is not None:
+            values = values.base
+        # What is asked for beyond the result is address space, not memory: it is never touched.
+        assert values.nbytes <= dataset[name].nbytes + 2 * LARGE_PAGE_BYTES
+        owners.append(values)
+    assert owners[0] is not owners[1]
