@@ -5,10 +5,14 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from strutsweep.errors import InputError
-from strutsweep.sweeping import _numbers
+import numpy as np
+import numpy.typing as npt
 
-__all__ = ["MOST_MM", "above_zero", "finite", "within"]
+from strutsweep._core import Axle, Corner
+from strutsweep.errors import InputError
+from strutsweep.sweeping import _check_corner, _numbers
+
+__all__ = ["MOST_MM", "above_zero", "check_car", "check_corner", "corner_of", "finite", "row", "within"]
 
 MOST_MM: Final = 20_000.0
 """No length of a car is longer: the engine's own limit."""
@@ -37,6 +41,35 @@ def above_zero(name: str, value: object, unit: str, high: float = MOST_MM) -> fl
         return number
     message = f"{name} = {number:g} {unit} is not above 0 and at most {high:g} {unit}"
     raise InputError(message, name=name, value=number, limit=0.0 if number <= 0.0 else high, unit=unit)
+
+
+def row(name: str, value: object) -> npt.NDArray[np.float64]:
+    """Finite numbers in a row; one number is a row of one."""
+    numbers = np.atleast_1d(_numbers(name, value))
+    if numbers.ndim != 1:
+        message = f"{name}: a row of numbers is asked for, not an array of {numbers.ndim} dimensions"
+        raise InputError(message, name=name, value=value)
+    return numbers
+
+
+check_corner = _check_corner
+"""Refuse what is not one corner."""
+
+
+def check_car(verb: str, car: object) -> None:
+    """Refuse what is not a whole car."""
+    if isinstance(car, Corner):
+        message = f"{verb} takes the whole car: give the Axle, or Axle.from_corners(corner)"
+        raise InputError(message, name="car", value=car)
+    if not isinstance(car, Axle):
+        raise TypeError(f"{verb} takes an Axle, not {type(car).__name__}")
+
+
+def corner_of(car: Axle, side: str) -> Corner:
+    """The corner of a side that is named."""
+    if side not in ("left", "right"):
+        raise InputError(f"side: there is no {side!r}; known: left, right", name="side", value=side)
+    return car.left if side == "left" else car.right
 
 
 def _one(name: str, value: object, unit: str) -> float:

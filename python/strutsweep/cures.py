@@ -12,7 +12,7 @@ import xarray as xr
 from scipy.optimize import brentq, minimize_scalar
 
 from strutsweep._core import Corner
-from strutsweep._within import above_zero, finite
+from strutsweep._within import above_zero, check_corner, row
 from strutsweep.errors import GeometryError, InputError, ReachError
 from strutsweep.sweeping import sweep
 from strutsweep.words import STATUSES
@@ -125,11 +125,15 @@ def bump_steer_cure(
     >>> abs(cure.slope_after) < 1e-9 < abs(cure.slope_before)
     True
     """
+    check_corner("bump_steer_cure", corner)
     if way not in _POINT:
         raise InputError(f"way: there is no {way!r}; known: {', '.join(_POINT)}", name="way", value=way)
     if aim not in ("slope", "flattest"):
         raise InputError(f"aim: there is no {aim!r}; known: slope, flattest", name="aim", value=aim)
-    low, high = (finite("over", end, "mm") for end in over)
+    ends = row("over", over)
+    if ends.size != 2:
+        raise InputError(f"over: two ends of a range are asked for, not {ends.size} numbers", name="over", value=over)
+    low, high = ends.tolist()
     if not low < 0.0 < high:
         raise InputError(
             f"over = {low:g} to {high:g} mm does not rise through zero", name="over", value=over, unit="mm"

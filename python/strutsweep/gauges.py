@@ -13,10 +13,10 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Corner, Pose
-from strutsweep._within import MOST_MM, above_zero, finite, within
+from strutsweep._within import MOST_MM, above_zero, check_corner, finite, row, within
 from strutsweep.errors import InputError, ReachError
 from strutsweep.steering import _frame
-from strutsweep.sweeping import _numbers, sweep
+from strutsweep.sweeping import sweep
 
 Vector = npt.NDArray[np.float64]
 
@@ -294,6 +294,7 @@ def caster_sweep(corner: Corner, *, turn: float = 20.0, **inputs: Any) -> Caster
     >>> round(gauge.caster, 2), round(gauge.by_sines, 2)
     (5.36, 5.3)
     """
+    check_corner("caster_sweep", corner)
     turn = above_zero("turn", turn, "deg", _MOST_TURN_DEG)
     straight = corner.solve(**inputs)
     truth = _Truth(straight.caster, straight.kingpin_inclination, straight.camber, straight.toe)
@@ -448,9 +449,10 @@ def bump_steer_plate(
     >>> bool(abs(plate.error).max() < 1e-9)
     True
     """
+    check_corner("bump_steer_plate", corner)
     spacing, offset = above_zero("spacing", spacing, "mm"), within("offset", offset, "mm", -MOST_MM, MOST_MM)
     rack = within("rack", rack, "mm", -MOST_MM, MOST_MM)
-    travels = np.atleast_1d(_numbers("travel", travel))
+    travels = row("travel", travel)
     poses = sweep(corner, travel=travels, rack=rack, travel_at="hub", readings=["toe", "camber"], places="wheel_centre")
     start = sweep(corner, rack=rack, travel_at="hub", readings=["toe", "camber"], places="wheel_centre")
     outboard = 1.0 if corner.side == "left" else -1.0

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from strutsweep._core import Axle
+from strutsweep._within import check_car
 from strutsweep.errors import InputError
 from strutsweep.sweeping import sweep
 
@@ -67,6 +68,7 @@ def roll_rates(car: Axle, *, roll: float = 0.0, **inputs: Any) -> xr.Dataset:
     >>> round(float(rates.camber_per_roll.sel(side="right")), 3)
     0.79
     """
+    check_car("roll_rates", car)
     if np.ndim(roll) != 0:
         raise InputError("roll: rates are taken about one roll; sweep for a curve", name="roll", value=roll)
     readings = list(dict.fromkeys(reading for reading, *_ in _RATES.values()))

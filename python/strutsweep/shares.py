@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from strutsweep._core import Axle
-from strutsweep._within import finite
+from strutsweep._within import check_car, finite
 from strutsweep.errors import InputError
 from strutsweep.gauges import _about_axis, _axis, _spin
 from strutsweep.sweeping import sweep
@@ -119,6 +119,7 @@ def camber_shares(
     >>> shares.side, shares.camber == sum(shares.parts.values())
     ('right', True)
     """
+    check_car("camber_shares", car)
     if wheel not in ("outer", "inner", "left", "right"):
         raise InputError(f"wheel: there is no {wheel!r}; known: outer, inner, left, right", name="wheel", value=wheel)
     if rack is not None and steer is not None:

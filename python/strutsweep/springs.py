@@ -13,9 +13,9 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Axle, Corner, strut_load
-from strutsweep._within import finite
+from strutsweep._within import check_car, corner_of, finite, row
 from strutsweep.errors import InputError, ReachError
-from strutsweep.sweeping import TravelAt, _numbers
+from strutsweep.sweeping import TravelAt
 from strutsweep.words import MOTIONS, SETTINGS
 
 __all__ = ["GRAVITY", "SideForce", "ride_height", "side_force", "spring_curves"]
@@ -50,10 +50,6 @@ def _known(car: Axle) -> _Known:
     axis = car.left.point("strut_top") - car.left.point("strut_low")
     axis /= np.linalg.norm(axis)
     return _Known(rate, free, upper, lower, float(np.dot(np.subtract(upper, lower), axis)))
-
-
-def _corner(car: Axle, side: str) -> Corner:
-    return car.left if side == "left" else car.right
 
 
 _UNITS: Final = {"preload": "mm", "load": "N"}
@@ -118,12 +114,13 @@ def spring_curves(
     >>> [round(float(rate), 1) for rate in curves.wheel_rate.sel(side="left")]
     [28.0, 29.3, 30.8]
     """
+    check_car("spring_curves", car)
     _check(inputs, preload=preload)
     known = _known(car)
     if travel is None:
         low, high = car.limits["droop"] or 60.0, car.limits["bump"] or 60.0
         travel = np.linspace(-low, high, 81)
-    travels = np.atleast_1d(_numbers("travel", travel))
+    travels = row("travel", travel)
     names = ("spring_force", "motion_ratio", "wheel_load", "wheel_rate", "rate_by_spring", "rate_by_geometry")
     values = {name: np.full((2, travels.size), np.nan) for name in (*names, "ride_frequency")}
     status = np.zeros((2, travels.size), dtype=np.int8)
@@ -132,7 +129,7 @@ def spring_curves(
         for j, amount in enumerate(travels):
             try:
                 held = strut_load(
-                    _corner(car, side),
+                    corner_of(car, side),
                     {**inputs, "travel": float(amount)},
                     travel_at,
                     [0.0, 0.0, 1.0],
@@ -215,6 +212,8 @@ def ride_height(car: Axle, load: float, *, side: Side = "left", preload: float =
     >>> round(ss.ride_height(car, car.dimensions["wheel_load"]), 1)
     0.0
     """
+    check_car("ride_height", car)
+    corner_of(car, side)
     _check(inputs, load=load, preload=preload)
     mass = car.dimensions["unsprung_mass"]
     if mass is None:
@@ -323,13 +322,14 @@ def side_force(
     >>> found.force > 300.0 and found.cure_in < 0.0
     True
     """
+    check_car("side_force", car)
+    corner = corner_of(car, side)
     _check(inputs, **({} if load is None else {"load": load}))
     if load is None:
         sprung = _sprung_mass(car)
         if sprung is None:
             raise InputError("load: give one, or axle.wheel_load and axle.unsprung_mass in the car file", name="load")
         load = sprung * GRAVITY
-    corner = _corner(car, side)
     seats: list[Any] = [car.spring["upper_seat"], car.spring["lower_seat"]]
     if None in seats:
         seats = [None, None]

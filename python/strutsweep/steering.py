@@ -13,9 +13,9 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Axle, Corner, Pose, rack_sense
-from strutsweep._within import MOST_MM, finite, within
+from strutsweep._within import MOST_MM, check_car, finite, row, within
 from strutsweep.errors import InputError, ReachError
-from strutsweep.sweeping import TravelAt, _numbers, sweep
+from strutsweep.sweeping import TravelAt, sweep
 
 __all__ = ["Lock", "LockLimit", "largest_lock", "steering_curves"]
 
@@ -82,10 +82,9 @@ def steering_curves(
     >>> [round(float(value), 1) for value in curves.steering_ratio]
     [16.5, 17.5, 16.5]
     """
+    check_car("steering_curves", car)
     travel, roll = finite("travel", travel, "mm"), finite("roll", roll, "deg")
-    racks = _racks(car) if rack is None else np.atleast_1d(_numbers("rack", rack))
-    if racks.ndim != 1:
-        raise InputError(f"rack: a row of numbers is asked for, not an array of {racks.ndim} dimensions", name="rack")
+    racks = _racks(car) if rack is None else row("rack", rack)
     held: dict[str, Any] = {"travel": travel, "roll": roll, "travel_at": travel_at}
     curves = sweep(car, rack=racks, **held)
     ends = [sweep(car, rack=racks + step, readings="mean_steer", **held) for step in (-_DIFFERENCE_MM, _DIFFERENCE_MM)]
@@ -246,6 +245,8 @@ def largest_lock(
     >>> left.limited_by.name, round(left.rack, 1) == -round(right.rack, 1)
     ('tyre clearance', True)
     """
+    check_car("largest_lock", car)
+    travel, roll = finite("travel", travel, "mm"), finite("roll", roll, "deg")
     clearance = within("clearance", clearance, "mm", 0.0, MOST_MM)
     if margin is not None:
         margin = within("margin", margin, "as a sine", 0.0, 1.0)

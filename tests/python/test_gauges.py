@@ -9,6 +9,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 import strutsweep as ss
+from strutsweep import plots
 
 CARS = [ss.demo(name) for name in ss.demos()]
 every_car = pytest.mark.parametrize("car", CARS, ids=ss.demos())
@@ -198,6 +199,22 @@ REFUSED: list[tuple[Any, str]] = [
     (lambda: ss.ride_height(CARS[0], 3000.0, mount_up=NAN), "mount_up"),
     (lambda: ss.side_force(CARS[0], load=NAN), "load"),
     (lambda: ss.side_force(CARS[0], load=3000.0, roll=NAN), "roll"),
+    # Shapes, sides and cars that are none.
+    (lambda: ss.bump_steer_plate(LEFT, [[0.0, 1.0]]), "travel"),
+    (lambda: ss.spring_curves(CARS[0], travel=[[0.0, 1.0]]), "travel"),
+    (lambda: ss.bump_steer_cure(LEFT, over=3.0), "over"),  # type: ignore[arg-type]
+    (lambda: ss.side_force(CARS[0], side="front"), "side"),  # type: ignore[arg-type]
+    (lambda: ss.ride_height(CARS[0], 3000.0, side="middle"), "side"),  # type: ignore[arg-type]
+    *((lambda verb=verb: verb(CARS[0]), "corner") for verb in (ss.caster_sweep, ss.bump_steer_cure)),
+    (lambda: ss.bump_steer_plate(CARS[0], [0.0]), "corner"),  # type: ignore[arg-type]
+    *(
+        (lambda verb=verb: verb(LEFT), "car")
+        for verb in (ss.steering_curves, ss.largest_lock, ss.spring_curves, ss.side_force, ss.roll_rates)
+    ),
+    (lambda: ss.ride_height(LEFT, 3000.0), "car"),  # type: ignore[arg-type]
+    (lambda: ss.camber_shares(LEFT, roll=1.0), "car"),  # type: ignore[arg-type]
+    *((lambda draw=draw: draw(LEFT), "car") for draw in (plots.axle_front_view, plots.turn_view)),
+    (lambda: plots.save_three_dimensional(LEFT, "axle.html"), "car"),  # type: ignore[arg-type]
 ]
 
 
@@ -206,6 +223,11 @@ def test_numbers_that_are_none_or_beyond_their_limits_are_refused_by_name(ask: A
     with pytest.raises(ss.InputError, match=name) as caught:
         ask()
     assert caught.value.name == name
+
+
+def test_what_is_no_car_is_no_car() -> None:
+    with pytest.raises(TypeError, match="takes an Axle, not str"):
+        ss.largest_lock("demo:gravel_hatch")  # type: ignore[arg-type]
 
 
 def test_a_refusal_tells_value_limit_and_unit() -> None:

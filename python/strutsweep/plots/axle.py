@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from strutsweep._core import Axle
+from strutsweep._within import check_car
 from strutsweep.plots import selection
 from strutsweep.plots.inputs import with_moved_points
 from strutsweep.plots.parts import Places, View, draw, legend
@@ -81,6 +82,7 @@ def axle_front_view(
     >>> figure.axes[0].get_label()
     'front'
     """
+    check_car("axle_front_view", car)
     inputs: dict[str, Any] = {"travel": travel, "rack": rack, "roll": roll, **settings}
     corners = {"left": car.left, "right": car.right}
     poses = {side: corner.solve(**inputs) for side, corner in corners.items()}

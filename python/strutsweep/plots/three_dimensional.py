@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from strutsweep._core import Axle
+from strutsweep._within import check_car
 from strutsweep.errors import InputError
 from strutsweep.plots.parts import DISC, in_the_body
 from strutsweep.plots.selection import changed_input, held, sentences
@@ -115,6 +116,7 @@ def save_three_dimensional(
     ...     page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
     True
     """
+    check_car("save_three_dimensional", car)
     target = Path(path)
     if target.suffix.lower() != ".html":
         raise InputError(f"path: {target.name!r} does not end in .html", name="path", value=str(target))

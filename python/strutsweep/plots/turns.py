@@ -16,6 +16,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
 
 from strutsweep._core import Axle
+from strutsweep._within import check_car
 from strutsweep.errors import InputError
 from strutsweep.plots.inputs import held_words
 from strutsweep.plots.parts import DISC, Vector
@@ -149,6 +150,7 @@ def turn_view(car: Axle, *, rack: float | None = None, inner_steer: float | None
     >>> plots.turn_view(ss.demo("gravel_hatch"), inner_steer=25.0).axes[0].get_label()
     'top'
     """
+    check_car("turn_view", car)
     wheelbase = car.dimensions["wheelbase"]
     if wheelbase is None:
         raise InputError("the car file lacks axle.wheelbase", name="axle.wheelbase", value=None)
