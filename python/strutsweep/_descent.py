@@ -19,7 +19,7 @@ from strutsweep._core import Corner
 from strutsweep._poses import FIELDS, readings_and_slopes
 from strutsweep.errors import GeometryError, InputError, ReachError
 from strutsweep.goals import Aim, Limit, Quantity
-from strutsweep.scattering import gathered, moved, unit_of
+from strutsweep.scattering import gathered, mapping_of, moved, unit_of
 
 MET: Final = 1e-6
 """A limit missed by less than this share of its scale counts as met."""
@@ -55,7 +55,7 @@ class Variables:
         low: dict[str, float] = {}
         high: dict[str, float] = {}
         moves: dict[str, Mapping[str, float]] = {}
-        for name, bounds in given.items():
+        for name, bounds in mapping_of("variables", given).items():
             try:
                 least, most = (float(end) for end in bounds)
             except (TypeError, ValueError):

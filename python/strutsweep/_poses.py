@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -39,6 +39,8 @@ def check_corner(verb: str, corner: object) -> Corner:
 
 def checked_readings(given: str | Sequence[str]) -> list[str]:
     """Names of readings, each once, or a complaint about the first that is none."""
+    if not isinstance(given, Iterable):
+        raise InputError(f"readings: {given!r} is neither a name nor several", name="readings", value=given)
     names = [given] if isinstance(given, str) else list(dict.fromkeys(given))
     for name in names:
         if name not in READINGS:
@@ -134,7 +136,10 @@ class PoseGrid:
         for name, value in changes.items():
             if name not in FIELDS:
                 raise unknown_name("change_from", name, FIELDS)
-            number = np.asarray(value, dtype=np.float64)
+            try:
+                number = np.asarray(value, dtype=np.float64)
+            except (TypeError, ValueError):
+                number = np.asarray(np.nan)
             if number.ndim or not np.isfinite(number):
                 raise InputError(f"change_from: {name} = {value!r} is not one finite number", name=name, value=value)
             rows[:, FIELDS.index(name)] = float(number)

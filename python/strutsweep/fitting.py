@@ -307,7 +307,8 @@ class Fit:
             )
         lines.append("Below, deviations from the corner as given; what is known of them is one standard deviation.")
         some = " (the best of them)" if len(told) > most else ""
-        lines += ["", f"The measurements tell {_counted(len(told), 'weighted sum')} of deviations{some}:"]
+        said = f"The measurements tell {_counted(len(told), 'weighted sum')} of deviations{some}:"
+        lines += ["", said if told else "The measurements tell nothing better than it was known before."]
         lines += [f"  {found.line}" for found in told[:most]]
         # Rounded down: nothing that is listed is narrower.
         share = math.floor(100.0 * (1.0 - NARROWEST_UNTOLD))

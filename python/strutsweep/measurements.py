@@ -17,6 +17,7 @@ import xarray as xr
 from strutsweep._poses import FIELDS
 from strutsweep._printed import Table
 from strutsweep.errors import FileError, InputError
+from strutsweep.scattering import one_number, whole_number
 from strutsweep.sweeping import TravelAt
 from strutsweep.sweeping import _unknown as unknown_name
 from strutsweep.words import READINGS, TRAVEL_AT, attributes
@@ -193,7 +194,7 @@ class Measurements:
         Raises
         ------
         InputError
-            A reading that the dataset lacks.
+            A reading that the dataset lacks, an accuracy that is missing or not above zero, a seed that is none.
 
         Examples
         --------
@@ -204,14 +205,23 @@ class Measurements:
         14
         """
         names = [readings] if isinstance(readings, str) else list(readings)
-        noise = None if seed is None else np.random.default_rng(seed)
+        if not isinstance(dataset, xr.Dataset) or "status" not in dataset:
+            raise InputError(f"dataset: {type(dataset).__name__} is no result of a sweep", name="dataset", value=dataset)
+        noise = None if seed is None else np.random.default_rng(whole_number("seed", seed, 0))
         reached = dataset.status.values.ravel() == 0
         together = Measurements.none()
         for reading in names:
             if reading not in dataset:
                 raise InputError(f"readings: the dataset has no {reading!r}", name="readings", value=reading)
             values = dataset[reading].values.ravel()[reached].astype(np.float64)
-            good = accuracy[reading] if isinstance(accuracy, Mapping) else accuracy
+            if isinstance(accuracy, Mapping) and reading not in accuracy:
+                raise InputError(f"accuracy: there is none for {reading}", name="accuracy", value=list(accuracy))
+            good = one_number("accuracy", accuracy[reading] if isinstance(accuracy, Mapping) else accuracy)
+            if not good > 0.0:
+                units = READINGS[reading]["units"]
+                raise InputError(
+                    f"accuracy = {good:g} {units} is not above 0", name="accuracy", value=good, limit=0.0, unit=units
+                )
             if noise is not None:
                 values = values + noise.normal(0.0, good, len(values))
             inputs = {
@@ -232,6 +242,8 @@ class Measurements:
         return len(self.reading)
 
     def __add__(self, other: Measurements) -> Measurements:
+        if not isinstance(other, Measurements):
+            return NotImplemented
         return Measurements(
             self.reading + other.reading,
             np.concatenate([self.value, other.value]),

@@ -73,6 +73,8 @@ def narrowed(
     """What `next_measurements` prints: ``left`` and ``numbers`` along ``candidate``, the most useful first, and ``now``."""
     if not isinstance(known, Fit):
         raise InputError("known: a Fit is wanted", name="known", value=known)
+    if not isinstance(candidates, Measurements):
+        raise InputError(f"candidates: {candidates!r} is no Measurements", name="candidates", value=candidates)
     if not len(candidates):
         raise InputError("candidates: there is none", name="candidates", value=0)
     for name, value in inputs.items():

@@ -158,12 +158,36 @@ def triangular(half_width: float) -> Distribution:
 
 
 def _positive(name: str, value: float) -> float:
-    if isinstance(value, bool) or not isinstance(value, (int, float, np.integer, np.floating)):
-        raise InputError(f"{name} = {value!r} is not a number", name=name, value=value)
-    number = float(value)
+    number = one_number(name, value)
     if not (math.isfinite(number) and number > 0.0):
         raise InputError(f"{name} = {number:g} is not above 0 and finite", name=name, value=number, limit=0.0)
     return number
+
+
+def one_number(name: str, value: object) -> float:
+    """One number, finite or not, or a complaint.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    if isinstance(value, (bool, np.bool_)) or not isinstance(value, (int, float, np.integer, np.floating)):
+        raise InputError(f"{name}: {value!r} is not a number", name=name, value=value)
+    return float(value)
+
+
+def mapping_of(name: str, given: object) -> Mapping[Any, Any]:
+    """A mapping, or a complaint.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    if not isinstance(given, Mapping):
+        raise InputError(f"{name}: {given!r} is no mapping of names", name=name, value=given)
+    return given
 
 
 def whole_number(name: str, value: object, least: int) -> int:
@@ -397,6 +421,8 @@ def expanded(corner: Corner, name: str, argument: str) -> list[str]:
     InputError
         Nothing has this name.
     """
+    if not isinstance(name, str):
+        raise InputError(f"{argument}: {name!r} is no name", name=argument, value=name)
     spelled = HARD_POINT_FIELDS.get(name, name)
     head, _, axis = spelled.rpartition(".")
     if axis in XYZ and head in HARD_POINT_FIELDS:
@@ -568,12 +594,13 @@ def _checked(corner: Corner, source: object, argument: str, flat: bool) -> Sourc
     if not source.moves:
         raise InputError(f"{argument}: {source.name!r} moves nothing", name=argument, value=source.name)
     moves: dict[str, float] = {}
-    for name, weight in source.moves.items():
+    for name, given in mapping_of(argument, source.moves).items():
+        weight = one_number(f"{argument}: {source.name!r} moves {name}", given)
         if not math.isfinite(weight):
             message = f"{argument}: {source.name!r} moves {name} by {weight}, which is not finite"
             raise InputError(message, name=argument, value=weight)
         for dimension in expanded(corner, name, argument):
-            moves[dimension] = float(weight)
+            moves[dimension] = weight
     return Source(source.name, _distribution(source.name, source.distribution, argument, flat), moves)
 
 
@@ -597,11 +624,14 @@ def _correlation(
         places = [_place(name, names) for name in labels[0]]
         matrix[np.ix_(places, places)] = values
     else:
-        for (first, second), value in given.items():
+        for pair, value in mapping_of("correlation", given).items():
+            if not isinstance(pair, tuple) or len(pair) != 2:
+                raise InputError(f"correlation: {pair!r} is no pair of names", name="correlation", value=pair)
+            first, second = pair
             i, j = _place(first, names), _place(second, names)
             if i == j:
                 raise InputError(f"correlation: {first} is paired with itself", name="correlation", value=first)
-            matrix[i, j] = matrix[j, i] = value
+            matrix[i, j] = matrix[j, i] = one_number("correlation", value)
     _check_correlation(matrix, names)
     return 0.5 * (matrix + matrix.T)
 

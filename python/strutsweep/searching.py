@@ -151,6 +151,8 @@ def checked_aim(goal: Quantity, aim: Aim) -> Aim:
 
 def checked_limits(limits: Sequence[Limit]) -> tuple[Limit, ...]:
     """Limits, or a complaint about the first that is none."""
+    if not isinstance(limits, Sequence):
+        raise InputError(f"limits: {limits!r} is no sequence of Limit", name="limits", value=limits)
     for limit in limits:
         if not isinstance(limit, Limit):
             raise InputError(f"limits: {limit!r} is no Limit", name="limits", value=limit)

@@ -155,7 +155,10 @@ def one_pose(data: xr.Dataset, at: Mapping[str, Any] | None) -> xr.Dataset:
     for name, value in (at or {}).items():
         if name not in data.dims:
             raise InputError(f"at: {name!r} does not vary", name="at", value=name)
-        data = data.sel({name: value}, method="nearest")
+        try:
+            data = data.sel({name: value}, method="nearest")
+        except (KeyError, TypeError, ValueError):
+            raise InputError(f"at: {name} = {value!r} cannot be looked up", name="at", value=value) from None
     own = ("reading", "dimension", "source", "other_source", "percentile", "bin")
     left = [str(dim) for dim in data.dims if dim not in own]
     if left:

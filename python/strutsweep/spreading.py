@@ -19,9 +19,18 @@ from strutsweep._core import Corner, sum_up, sweep_grid
 from strutsweep._poses import FIELDS, PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
 from strutsweep._printed import ROUND_OFF, Table, figures, shown
 from strutsweep.errors import InputError
-from strutsweep.scattering import WHEEL_KEYWORDS, XYZ, Scatter, Tolerances, scatter, whole_number
+from strutsweep.scattering import (
+    WHEEL_KEYWORDS,
+    XYZ,
+    Scatter,
+    Tolerances,
+    mapping_of,
+    one_number,
+    scatter,
+    whole_number,
+)
 from strutsweep.sensitivity import contributions, one_pose
-from strutsweep.sweeping import TravelAt, Values
+from strutsweep.sweeping import TravelAt, Values, _count
 from strutsweep.sweeping import _unknown as unknown_name
 from strutsweep.words import HARD_POINT_FIELDS, READINGS, SETTINGS
 
@@ -291,14 +300,15 @@ def spread(
     """
     check_corner("spread", corner)
     bounds = _limits(limits)
-    names = checked_readings(list(dict.fromkeys([*([readings] if isinstance(readings, str) else readings), *bounds])))
+    names = list(dict.fromkeys([*checked_readings(readings), *bounds]))
     varied = scatter(corner, tolerances, correlation=correlation)
     grid = PoseGrid.of(inputs, travel_at)
-    base = None if change_from is None else grid.replaced(change_from)
+    base = None if change_from is None else grid.replaced(mapping_of("change_from", change_from))
     block = _block(len(names) * (1 if base is None else 2))
     count, batches = _batches(samples, min(block, len(grid.rows)) * len(names) * (1 if base is None else 2))
     if method not in ("sobol", "random"):
         raise unknown_name("method", method, ("sobol", "random"))
+    workers = 0 if threads is None else _count("threads", threads)
     start = secrets.randbits(31) if seed is None else whole_number("seed", seed, 0)
 
     nominal, slopes = _linear(corner, grid, names, varied)
@@ -320,12 +330,12 @@ def spread(
         kept = BatchStatistics(len(names), len(part.rows), count, batches, through)
         for place, batch_seed in enumerate(seeds):
             deviations = varied.draw(count, method, int(batch_seed))
-            values = _sampled(corner, part, names, varied, deviations, threads)
+            values = _sampled(corner, part, names, varied, deviations, workers)
             if base_part is not None:
-                values -= _sampled(corner, base_part, names, varied, deviations, threads)
-            kept.add(values, 0 if threads is None else threads)
+                values -= _sampled(corner, base_part, names, varied, deviations, workers)
+            kept.add(values, workers)
             chances.add(place, values)
-        blocks.append(kept.result(0 if threads is None else threads))
+        blocks.append(kept.result(workers))
     found = {key: np.concatenate([one[key] for one in blocks], axis=1) for key in blocks[0]} | chances.result()
     dims, shape = grid.dims, (len(names), *grid.shape)
     flags = _flags(found, linear_mean, linear_deviation)
@@ -419,7 +429,7 @@ def _limits(
     given: Mapping[str, tuple[float | None, float | None]] | None,
 ) -> dict[str, tuple[float, float]]:
     bounds: dict[str, tuple[float, float]] = {}
-    for name, ends in (given or {}).items():
+    for name, ends in mapping_of("limits", {} if given is None else given).items():
         if name not in READINGS:
             raise unknown_name("limits", name, READINGS)
         try:
@@ -428,8 +438,8 @@ def _limits(
             raise InputError(f"limits: {name} needs (low, high), not {ends!r}", name=name, value=ends) from None
         if low is None and high is None:
             raise InputError(f"limits: {name} has neither a low end nor a high one", name=name, value=ends)
-        least = -math.inf if low is None else float(low)
-        most = math.inf if high is None else float(high)
+        least = -math.inf if low is None else one_number(f"limits: {name}", low)
+        most = math.inf if high is None else one_number(f"limits: {name}", high)
         if not least <= most:
             units = READINGS[name]["units"]
             raise InputError(
@@ -453,7 +463,7 @@ def _sampled(
     names: Sequence[str],
     varied: Scatter,
     deviations: npt.NDArray[np.float64],
-    threads: int | None,
+    threads: int,
 ) -> npt.NDArray[np.float64]:
     """Readings by samples by poses."""
     count, poses = len(deviations), len(grid.rows)
@@ -479,7 +489,7 @@ def _sampled(
     for spelled, keyword in WHEEL_KEYWORDS.items():
         if spelled in column:
             moved[keyword] = at_design[keyword] + column[spelled][:, None]
-    values, _, _ = sweep_grid(corner, (count, poses), fields, moved, list(names), [], cast(TravelAt, grid.travel_at), threads or 0, None)
+    values, _, _ = sweep_grid(corner, (count, poses), fields, moved, list(names), [], cast(TravelAt, grid.travel_at), threads, None)
     return np.stack([values[name] for name in names])
 
 

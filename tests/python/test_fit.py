@@ -431,6 +431,9 @@ def test_other_refusals(corner: ss.Corner) -> None:
         ss.next_measurements(found, ss.Measurements.none(), "toe")
     with pytest.raises(ss.InputError, match="one pose is wanted"):
         ss.next_measurements(found, sheet, "toe", travel=[0.0, 1.0])  # type: ignore[arg-type]
+    with pytest.raises(ss.InputError, match="is no Measurements"):
+        ss.next_measurements(found, [1.0], "toe")  # type: ignore[arg-type]
+    assert "tell nothing better than it was known before" in ss.fit(corner, ss.Measurements.none(), priors).report()
     with pytest.raises(ss.InputError, match="a Fit is wanted"):
         ss.next_measurements(corner, sheet, "toe")  # type: ignore[arg-type]
     flat = {"strut.top.x": math.inf, "strut.top.y": ss.normal(1.0)}

@@ -149,3 +149,20 @@ def test_files_that_are_not_there_or_not_writable(tmp_path: Path, some: ss.Measu
         some.save(tmp_path / "no folder" / "a.toml")
     with pytest.raises(ss.FileError, match="ends in none of"):
         some.save(tmp_path / "a.xlsx")
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ({"accuracy": {"camber": 0.1}}, "accuracy: there is none for toe"),
+        ({"accuracy": -0.1}, "accuracy = -0.1 deg is not above 0"),
+        ({"accuracy": "fine"}, "accuracy: 'fine' is not a number"),
+        ({"seed": -1}, "seed = -1 is not a whole number"),
+        ({"dataset": 3}, "int is no result of a sweep"),
+    ],
+)
+def test_gauges_that_are_none_are_refused(given: dict[str, Any], told: str) -> None:
+    swept = ss.sweep(ss.demo("gravel_hatch").left, travel=[0.0, 10.0])
+    arguments: dict[str, Any] = {"dataset": swept, "readings": ["toe"], "accuracy": 0.02} | given
+    with pytest.raises(ss.InputError, match=told):
+        ss.Measurements.from_sweep(**arguments)

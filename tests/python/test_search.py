@@ -279,6 +279,9 @@ GOAL = ss.Quantity("toe", "range", TRAVEL)
         ({"aim": None}, "neither 'least', 'most' nor a number"),
         ({"aim": True}, "neither 'least', 'most' nor a number"),
         ({"nearness": "x"}, "at least 0"),
+        ({"variables": {1: (0.0, 1.0)}}, "variables: 1 is no name"),
+        ({"variables": [("tie_rod.inner.z", 1.0)]}, "variables: .* is no mapping"),
+        ({"limits": ss.Limit(ss.Quantity("caster"), 2.0)}, "no sequence of Limit"),
         ({"goal": "toe"}, "'toe' is no Quantity"),
         ({"limits": ["toe"]}, "'toe' is no Limit"),
         ({"nearness": -1.0}, "at least 0"),
@@ -301,6 +304,7 @@ def test_quantities_and_limits_that_are_none_are_refused(ill: ss.Corner) -> None
         (lambda: ss.Limit(ss.Quantity("toe", "smallest", TRAVEL), high=0.1), "lower limit only"),
         (lambda: ss.Limit(ss.Quantity("toe"), 0.2, 0.1), "0.2 to 0.1 deg is upside down"),
         (lambda: ss.Limit(ss.Quantity("toe"), low="x"), "give a finite low or high"),  # type: ignore[arg-type]
+        (lambda: ss.Limit(ss.Quantity("toe"), low=True), "give a finite low or high"),
         (lambda: ss.Limit("toe", low=0.1), "'toe' is no Quantity"),  # type: ignore[arg-type]
         (lambda: ss.trade_off(ill, GOAL, GOAL, BOX, points=1), "at least 2"),
         (lambda: ss.trade_off(ill, GOAL, GOAL, BOX, seed=-1), "at least 0"),

@@ -120,6 +120,8 @@ def test_refusals(corner: ss.Corner, car: ss.Axle) -> None:
     with pytest.raises(ss.InputError, match="several poses along travel"):
         several.ranked("camber")
     assert several.ranked("camber", at={"travel": 10.0}).rows
+    with pytest.raises(ss.InputError, match="travel = 'x' cannot be looked up"):
+        several.ranked("camber", at={"travel": "x"})
     with pytest.raises(ss.InputError, match="'toe' was not computed"):
         several.ranked("toe", at={"travel": 0.0})
     with pytest.raises(ss.InputError, match="'rack' does not vary"):
