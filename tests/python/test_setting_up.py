@@ -276,10 +276,14 @@ def test_margins_know_the_top_plate(each_car: ss.Axle) -> None:
     level = {"mount_in": 9.0, "mount_back": -4.0}
     note = next(margin.note for margin in ss.margins(each_car, level) if margin.name.startswith("plate slot"))
     slides = re.search(
-        r"slid ([+-][\d.]+) mm; plate slid ([+-][\d.]+) mm; the face takes the pivot ([\d.]+) mm lower", note
+        r"([\d.]+) mm (inboard|outboard) of its middle; plate ([\d.]+) mm (rearward|forward) of its middle"
+        r"; the face takes the pivot ([\d.]+) mm lower",
+        note,
     )
     assert slides is not None
-    insert, along, lower = map(float, slides.groups())
+    insert = float(slides[1]) * (1.0 if slides[2] == "inboard" else -1.0)
+    along = float(slides[3]) * (1.0 if slides[4] == "rearward" else -1.0)
+    lower = float(slides[5])
     there = plate.mount(plate=along, insert=insert, position="AB".index(note.split("position ")[1][0]))
     # Told to a tenth of a millimetre.
     assert there["mount_in"] == pytest.approx(9.0, abs=0.1)

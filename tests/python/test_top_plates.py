@@ -14,6 +14,7 @@ import scipy.special
 import shapely
 import strutsweep as ss
 import xarray as xr
+from matplotlib.text import Text as Words
 from scipy.spatial.transform import Rotation
 from strutsweep import plots, top_plates
 from strutsweep.errors import FileError
@@ -701,3 +702,15 @@ def test_reach_map_shows_plate_and_angles(any_car: ss.Axle, side: str) -> None:
     assert "positions B and A" in words.replace("\n", " ")
     with pytest.raises(ss.InputError, match="both or neither"):
         plots.reach_map(found, camber=(-1.0, 0.0))
+
+
+def test_names_of_ride_heights_stand_apart(any_car: ss.Axle) -> None:
+    plate = plate_of(any_car)
+    for heights in ([-1.0, 0.0, 1.0], [-10.0, 10.0], [-20.0, -10.0, 0.0, 10.0, 20.0]):
+        figure = plots.reach_map(ss.reach(any_car.left, plate, ride_height=heights))
+        figure.canvas.draw()
+        names = [text for text in figure.axes[1].texts if text.get_text().endswith(" mm")]
+        assert len(names) == len(heights)
+        boxes = [shapely.box(*Words.get_window_extent(text).extents) for text in names]
+        for one, other in itertools.combinations(boxes, 2):
+            assert not one.intersects(other)

@@ -43,6 +43,10 @@ _COLOURS: Final = (BLUE, RED, GREEN, PURPLE)
 _WIDTH_IN: Final = 10.6
 _PANEL_IN: Final = 4.3
 _BOX: Final = "#111111"
+_COLUMN: Final = 0.16
+"""Share of the width for the names of ride heights."""
+_ROW: Final = 0.055
+"""Share of the height from name to name."""
 
 
 def reach_map(reach: Reach, *, camber: Sequence[float] | None = None, caster: Sequence[float] | None = None) -> Figure:
@@ -159,21 +163,44 @@ def _draw_angles(axes: Axes, reach: Reach, camber: Sequence[float] | None, caste
             colour = _COLOURS[position % 4]
             axes.fill(at.camber, at.caster, facecolor=colour, alpha=0.14 if len(heights) > 1 else 0.2, linewidth=0.0)
             axes.plot(at.camber, at.caster, color=colour, linewidth=1.0, linestyle="-", marker="")
-        if len(heights) > 1:
-            top = reach.edges.sel(ride_height=height)
-            last = int(np.argmax((top.caster - top.camber).values.reshape(-1)))
-            x, y = (float(top[name].values.reshape(-1)[last]) for name in ("camber", "caster"))
-            axes.annotate(
-                f"{height:+g} mm", (x, y), (4.0, -11.0), textcoords="offset points", fontsize=TICK_PT, color=PENCIL
-            )
     _outline(axes, reach.throughout(), color=INK, linewidth=2.2, linestyle="-")
     if camber is not None and caster is not None:
         _outline(
             axes, shapely.box(camber[0], caster[0], camber[1], caster[1]), color=_BOX, linewidth=1.4, dashes=(6, 2)
         )
     axes.margins(0.07)
+    if len(heights) > 1:
+        _name_heights(axes, reach)
     for name, label in (("camber", axes.set_xlabel), ("caster", axes.set_ylabel)):
         label(f"{name_with_unit(name)}\n{positive_way(name)}", fontsize=LABEL_PT, color=INK)
+
+
+def _name_heights(axes: Axes, reach: Reach) -> None:
+    """Ride heights in a column beside the fields, each with a line to the corner of its own field.
+
+    Fields of near heights have corners near each other: labels at the corners would lie on one another.
+    """
+    corners = []
+    for height in reach.ride_heights:
+        at = reach.edges.sel(ride_height=height)
+        camber, caster = (at[name].values.reshape(-1) for name in ("camber", "caster"))
+        span = [float(np.ptp(reach.edges[name].values)) or 1.0 for name in ("camber", "caster")]
+        last = int(np.argmax(caster / span[1] - camber / span[0]))
+        corners.append((float(camber[last]), float(caster[last]), height))
+    # Room for the column on the left; from the top down in the order of the corners, so that no two lines cross.
+    low, high = axes.get_xlim()
+    axes.set_xlim(low - _COLUMN * (high - low), high)
+    for row, (x, y, height) in enumerate(sorted(corners, key=lambda corner: (-corner[1], corner[0]))):
+        axes.annotate(
+            f"{height:+g} mm" if height else "0 mm",
+            (x, y),
+            (0.02, 0.96 - _ROW * row),
+            textcoords="axes fraction",
+            fontsize=TICK_PT,
+            color=PENCIL,
+            va="center",
+            arrowprops={"arrowstyle": "-", "color": PENCIL, "linewidth": 0.6, "shrinkA": 1.0, "shrinkB": 0.0},
+        )
 
 
 def _outline(axes: Axes, area: Geometry, **style: Any) -> None:

@@ -180,7 +180,7 @@ def _plate_slots(car: Axle, side: Side, setting: Mapping[str, float], stand: Map
         return []
     at = stand_for(car.top_plate, setting, stand)
     return [
-        Margin(f"{name} slot of the top plate", f"top_plate.{name}_slot.reach", side, room, "mm", note=at.words)
+        Margin(f"{name} slot of the top plate", f"top_plate.{name}_slot.reach", side, room, "mm", note=at.words(car))
         for name, room in (("plate", at.plate_room), ("insert", at.insert_room))
     ]
 

@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from strutsweep._core import Corner, TopPlate
+from strutsweep._core import Axle, Corner, TopPlate
+from strutsweep.setting_up.adjusters import STAYS, slide_text
 from strutsweep.top_plates.clearing import PARTS
 from strutsweep.top_plates.hardware import letter
 
@@ -42,15 +43,18 @@ class Stand:
     insert_room: float
     lift: float
 
-    @property
-    def words(self) -> str:
+    def words(self, car: Axle) -> str:
         """Where it stands, for a fitter."""
-        text = (
-            f"insert in position {letter(self.position)}, slid {self.insert:+.1f} mm; plate slid {self.plate:+.1f} mm"
-        )
+        insert, plate = (_slid(car, part, amount) for part, amount in (("insert", self.insert), ("plate", self.plate)))
+        text = f"insert in position {letter(self.position)}, {insert} its middle; plate {plate} its middle"
         if abs(self.lift) >= 0.05:
             text += f"; the face takes the pivot {abs(self.lift):.1f} mm {'lower' if self.lift > 0.0 else 'higher'}"
         return text
+
+
+def _slid(car: Axle, part: str, amount: float) -> str:
+    way = slide_text(car, part, amount)
+    return "in" if way == STAYS else f"{way} of"
 
 
 def stand_for(plate: TopPlate, setting: Mapping[str, float], stand: Mapping[str, float]) -> Stand:

@@ -257,7 +257,9 @@ def _margins(order: WorkOrder) -> list[MarginText]:
         cell["kept"] = bool(cell["kept"]) and margin.kept
         room = cell["room"]
         if isinstance(room, float) and margin.room < room:
-            cell["room"], cell["where"] = margin.room, margin.where
+            # Where parts stand is another matter on either side.
+            cell["room"] = margin.room
+            cell["where"] = f"{margin.side}: {margin.where}" if margin.note else margin.where
     return [
         MarginText(
             _capital(name),
