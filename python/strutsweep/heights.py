@@ -82,10 +82,11 @@ class Heights:
             way = "up" if self.collar_turns >= 0.0 else "down"
             collar += f" ({abs(self.collar_turns):.1f} turns {way})"
         words = [f"{self.side}: ride height {self.ride_height:+.1f} mm", collar]
-        if self.bump_left is not None:
-            words.append(f"{self.bump_left:.1f} mm of bump travel left")
-        if self.droop_left is not None:
-            words.append(f"{self.droop_left:.1f} mm of droop travel left")
+        words += [
+            f"{left:.1f} mm of {way} travel left" if left >= 0.0 else f"BEYOND the {way} stop by {-left:.1f} mm"
+            for way, left in (("bump", self.bump_left), ("droop", self.droop_left))
+            if left is not None
+        ]
         if self.preload_length is not None:
             words.append(
                 f"spring captive at full droop by {self.preload_length:.1f} mm"

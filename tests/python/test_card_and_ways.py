@@ -266,6 +266,7 @@ PLAN_ENDINGS = {
     "beyond a limit": (["--want", "camber=-9", "--free", "mount_in"], 3),
     "one side alone": (["--want", "left.camber=-1", "--free", "mount_in"], 0),
     "wanted twice": (["--camber", "-1", "--want", "camber=-2", "--free", "mount_in"], 1),
+    "a length": (["--toe", "2 mm", "--free", "tie_rod"], 1),
     "another unit": (["--want", "camber=90", "--free", "mount_in"], 1),
     "no value": (["--want", "camber", "--free", "mount_in"], 1),
     "no number": (["--want", "camber=much", "--free", "mount_in"], 1),

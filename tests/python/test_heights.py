@@ -95,6 +95,13 @@ def test_collar_in_turns_and_within_its_thread(car: ss.Axle) -> None:
     assert (bare.bump_left, bare.collar_turns, bare.collar_within_reach, bare.captive) == (None, None, None, None)
 
 
+def test_a_car_beyond_its_stops_is_said_to_be(car: ss.Axle) -> None:
+    low, high = ss.heights(car, collar=-95.0), ss.heights(car, collar=95.0)
+    assert low.bump_left is not None and low.bump_left < 0.0
+    assert f"BEYOND the bump stop by {-low.bump_left:.1f} mm" in str(low)
+    assert "BEYOND the droop stop" in str(high) and "of bump travel left" in str(high)
+
+
 @pytest.mark.parametrize(
     ("given", "told"),
     [

@@ -171,6 +171,7 @@ def _record(one: Plan) -> dict[str, Any]:
         "travel_at": one.travel_at,
         "held": one.held,
         "tie_rod": one.tie_rod,
+        "along": one.along,
         "outcome": one.outcome,
         "reason": one.reason,
         "setting": one.setting,

@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
+from strutsweep._tables import amount
 from strutsweep.command_line.arguments import (
     OUTPUT_PANEL,
     CarName,
@@ -214,7 +215,7 @@ def _aims(wanted: Sequence[Wanted], toe_at: float | None) -> dict[str | None, di
             raise InputError(message, name="want", value=one.text)
         if one.name in aims[one.side]:
             raise InputError(f"--want {one.text!r}: {one.name} is wanted twice", name="want", value=one.text)
-        aims[one.side][one.name] = one.number(toe_at)
+        aims[one.side][one.name] = one.number(toe_at, advice="--toe-at must tell its diameter")
     return aims
 
 
@@ -322,7 +323,9 @@ def _settled(now: Heights, before: Heights) -> str:
         ("bump", now.bump_left, before.bump_left),
         ("droop", now.droop_left, before.droop_left),
     ):
-        if left is not None and was is not None:
+        if left is not None and left < 0.0:
+            words.append(f"BEYOND THE {way.upper()} STOP by {-left:.1f} mm: the car cannot stand there")
+        elif left is not None and was is not None:
             words.append(f"{way} travel left {left:.1f} mm ({left - was:+.1f})")
     return ", ".join(words)
 
@@ -353,9 +356,10 @@ def _at_the_wheel(then: Heights) -> str:
     for name, change in then.at_the_wheel.items():
         unit = READINGS[name]["units"]
         if unit == "deg/mm":
-            parts.append(f"{name.replace('_', ' ')} {1000.0 * change + 0.0:+.1f} deg/m")
+            shown = f"{amount(1000.0 * change, 1, signed=True)} deg/m"
         else:
-            parts.append(f"{name.replace('_', ' ')} {change + 0.0:+.{2 if unit == 'deg' else 1}f} {unit}")
+            shown = f"{amount(change, 2 if unit == 'deg' else 1, signed=True)} {unit}"
+        parts.append(f"{name.replace('_', ' ')} {shown}")
     return ", ".join(parts)
 
 

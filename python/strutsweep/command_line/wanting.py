@@ -38,10 +38,10 @@ class Wanted:
     motion: Mapping[str, float]
     text: str
 
-    def number(self, toe_diameter: float | None = None) -> float:
-        """Its value, in the reading's unit."""
+    def number(self, toe_diameter: float | None = None, *, advice: str = "write degrees") -> float:
+        """Its value, in the reading's unit; ``advice`` for a toe length whose diameter is not known."""
         if READINGS.get(self.name, {}).get("units", "deg") == "deg":
-            return angle_of(self.name, self.value, toe_diameter)
+            return angle_of(self.name, self.value, toe_diameter, advice=advice)
         return _number(self.value, self.text)
 
 
@@ -114,7 +114,7 @@ def _side_name_value(option: str, what: str, text: str, example: str) -> tuple[S
     )
 
 
-def angle_of(name: str, text: str, toe_diameter: float | None = None) -> float:
+def angle_of(name: str, text: str, toe_diameter: float | None = None, *, advice: str = "write degrees") -> float:
     """An angle as it was typed: a number of degrees, degrees and minutes, or a toe length at a diameter.
 
     Raises
@@ -132,7 +132,7 @@ def angle_of(name: str, text: str, toe_diameter: float | None = None) -> float:
     length = length_from_text(text)
     if length is not None and name == "toe":
         if toe_diameter is None:
-            raise InputError(f"toe = {text!r} is a length: --toe-at must tell its diameter", name="toe", value=text)
+            raise InputError(f"toe = {text!r} is a length: {advice}", name="toe", value=text)
         return toe_angle(length, diameter=toe_diameter)
     raise InputError(f'{name} = {text!r} is no angle: write degrees, or "1°30\'"', name=name, value=text)
 
