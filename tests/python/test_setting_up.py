@@ -403,7 +403,7 @@ def test_what_plate_and_insert_slide_is_told_along_their_slots(each_car: ss.Axle
         for name in ("mount_in", "mount_back", "mount_up"):
             assert there[name] - rest[name] == pytest.approx(change[name], abs=1e-9)
     text = str(order)
-    assert "of which the insert, along its slot" in text
+    assert "Insert along its slot, not turned" in text
     assert f"{order.slides['left']['insert']:.1f} mm inboard" in text
     assert "fore and aft" in text and "along its slot)" in order.steps[1].text
     bare = ss.Axle.from_dict({key: value for key, value in each_car.to_dict().items() if key != "top_plate"})

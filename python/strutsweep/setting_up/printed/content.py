@@ -196,7 +196,7 @@ def _moves(order: WorkOrder) -> list[Move]:
     for part in ("insert", "plate"):
         if any(slides[side] for side in SIDES):
             cells = (slide_text(order.anchored.car, part, slides[side].get(part, 0.0)) for side in SIDES)
-            moves.append(Move(f"of which the {part}, along its slot", *cells))
+            moves.append(Move(f"{_capital(part)} along its slot" + ", not turned" * (part == "insert"), *cells))
     moves.sort(key=lambda move: move.adjuster == _capital(part_name("tie_rod")))
     if any(_turns(order, side) for side in SIDES):
         moves.append(Move("Turns of the tie rod*", *(_turns(order, side) or NONE for side in SIDES)))
