@@ -165,6 +165,21 @@ def test_the_dxf_dimensions_window_and_insert_slots_from_the_datum(
     assert sorted(told) == pytest.approx(sorted(expected), abs=FILE_MM)
 
 
+def test_dashes_of_the_dxf_are_millimetres_long(files: dict[str, Path], car: ss.Axle) -> None:
+    document = ezdxf.readfile(files["left.dxf"])
+    assert document.header.get("$LTSCALE", 1.0) == 1.0
+    for name, longest in (("DASHED", 3.0), ("CHAIN", 8.0)):
+        tags = document.linetypes.get(name).pattern_tags.tags
+        assert max(tag.value for tag in tags if tag.code == 49) == longest
+    reference = document.modelspace().query('*[layer=="reference"]')
+    dashed = [entity for entity in reference if entity.dxf.linetype == "DASHED"]
+    assert {entity.dxftype() for entity in dashed} <= {"CIRCLE", "LWPOLYLINE"}
+    assert len(dashed) == 2, "the bearing's housing and the tower's opening"
+    for entity in dashed:
+        assert entity.dxf.ltscale == 1.0
+        assert entity.dxftype() == "CIRCLE" or entity.get_flag_state(128)
+
+
 def test_an_opening_of_any_shape_is_drawn(car: ss.Axle) -> None:
     plate = car.top_plate
     assert plate is not None

@@ -23,6 +23,8 @@ COLOURS: Final[dict[Layer, tuple[str, int]]] = {
 WIDTHS_MM: Final = {"outline": 0.5, "thin": 0.18, "chain": 0.18, "dashed": 0.25, "frame": 0.7}
 DASHES_MM: Final = {"chain": (8.0, 1.5, 0.8, 1.5), "dashed": (3.0, 1.5)}
 _POINTS_PER_MM: Final = 72.0 / 25.4
+_DASHES_RUN_ON: Final = 128
+"""Flag of a DXF polyline whose dashes run on through its vertices."""
 
 
 def save(drawing: Drawing, path: str | PathLike[str]) -> Path:
@@ -74,7 +76,10 @@ def _dxf(drawing: Drawing) -> bytes:
     from ezdxf.units import MM
 
     document = Document.new("R2010")
-    setup_drawing(document, topics=["linetypes", "styles"])
+    setup_drawing(document, topics=["styles"])
+    for style, dashes in DASHES_MM.items():
+        pattern = [dash if i % 2 == 0 else -dash for i, dash in enumerate(dashes)]
+        document.linetypes.add(style.upper(), [sum(dashes), *pattern], description=f"{style}, dashes in mm")
     document.units = MM
     document.header["$MEASUREMENT"] = 1
     document.styles.get("Standard").dxf.font = "arial.ttf"
@@ -86,16 +91,14 @@ def _dxf(drawing: Drawing) -> bytes:
         "middle": TextEntityAlignment.CENTER,
         "right": TextEntityAlignment.RIGHT,
     }
-    linetypes = {"chain": "CENTER", "dashed": "DASHED"}
     for shape in drawing.shapes:
         attributes: dict[str, Any] = {"layer": shape.layer}
         if isinstance(shape, Text):
             text = space.add_text(shape.words, height=shape.height, rotation=shape.turned, dxfattribs=attributes)
             text.set_placement(shape.at, align=align[shape.align])
             continue
-        if shape.style in linetypes:
-            # These patterns are drawn for sheets of inches; their dashes shall be a few millimetres long.
-            attributes |= {"linetype": linetypes[shape.style], "ltscale": 0.25}
+        if shape.style in DASHES_MM:
+            attributes |= {"linetype": shape.style.upper()}
         if isinstance(shape, Circle):
             space.add_circle(shape.centre, shape.radius, dxfattribs=attributes)
         elif shape.filled:
@@ -104,7 +107,10 @@ def _dxf(drawing: Drawing) -> bytes:
         elif len(shape.vertices) == 2 and not shape.closed:
             space.add_line(shape.vertices[0][:2], shape.vertices[1][:2], dxfattribs=attributes)
         else:
-            space.add_lwpolyline(shape.vertices, format="xyb", close=shape.closed, dxfattribs=attributes)
+            polyline = space.add_lwpolyline(shape.vertices, format="xyb", close=shape.closed, dxfattribs=attributes)
+            if shape.style in DASHES_MM:
+                # Dashes run on through the vertices of a curve, instead of beginning anew at each.
+                polyline.set_flag_state(_DASHES_RUN_ON, True)
     document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
     document.header["$EXTMAX"] = (*drawing.size, 0.0)
     document.set_modelspace_vport(height=drawing.size[1] * 1.05, center=(drawing.size[0] / 2.0, drawing.size[1] / 2.0))
