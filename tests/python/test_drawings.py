@@ -367,6 +367,10 @@ def test_drawings_refuse_what_cannot_be_drawn(car: ss.Axle, tmp_path: Path) -> N
     bare = ss.TopPlate.from_dict({"plate_slot": {"reach": [-1, 1]}, "insert_slot": {"reach": [-1, 1]}})
     with pytest.raises(ss.InputError, match="top_plate.studs is missing"):
         drawings.plate_drawing(car.left, bare)
+    with pytest.raises(ss.InputError, match="does not fit a sheet of 420 by 297 mm"):
+        drawings.plate_drawing(car.left, plate.replace(studs={"circle": 400.0}))
+    with pytest.raises(ss.InputError, match="edge = inf"):
+        drawings.plate_drawing(car.left, plate, edge=math.inf)
     with pytest.raises(ss.InputError, match="edge = -1"):
         drawings.plate_drawing(car.left, plate, edge=-1.0)
     sheet = drawings.plate_drawing(car.left, plate)

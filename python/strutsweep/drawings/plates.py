@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from strutsweep._core import Corner, TopPlate
 from strutsweep.drawings.engraving import labels, ladders
-from strutsweep.drawings.geometry import Circle, Contour, Drawing, Shape, polygon_of
+from strutsweep.drawings.geometry import Circle, Contour, Drawing, Shape, Text, extent_of, polygon_of
 from strutsweep.drawings.sheets import SHEET, sheet
 from strutsweep.drawings.views import InsertView, PlateView
 from strutsweep.errors import InputError
@@ -79,7 +79,8 @@ def plate_drawing(
     Raises
     ------
     InputError
-        The plate does not tell what is needed; two slots run into each other; the edge is negative.
+        The plate does not tell what is needed; two slots run into each other; the edge is negative; the parts are larger
+        than the sheet.
 
     Examples
     --------
@@ -130,8 +131,26 @@ def plate_drawing(
     shapes += labels(corner, plate, insert, marked, [*plate.read_only(), *sizes])
     shapes += sizes + insert.dimensions()
     shapes += sheet(corner, top_plate, plate, insert, camber[0], caster, note, warnings)
+    _check_fits_sheet(shapes)
     title = f"{corner.name}: top plate and insert, {corner.side}"
     return Drawing(title, SHEET, tuple(_once(shapes)), web, tuple(warnings))
+
+
+def _check_fits_sheet(shapes: Sequence[Shape]) -> None:
+    """Refuse parts that are too large for the sheet: at full size nothing can be made smaller."""
+    width, height = SHEET
+    for shape in shapes:
+        low_x, low_y, high_x, high_y = extent_of(shape).bounds
+        if min(low_x, low_y, width - high_x, height - high_y) < 0.0:
+            what = f"{shape.words!r}" if isinstance(shape, Text) else shape.name or "a line of it"
+            raise InputError(
+                f"top_plate does not fit a sheet of {width:g} by {height:g} mm at full size ({what} lies beyond it): are"
+                " top_plate.studs.circle, top_plate.insert_bolts.circle and the slots' reach in mm?",
+                name="top_plate",
+                value=(high_x - low_x, high_y - low_y),
+                limit=width,
+                unit="mm",
+            )
 
 
 def _once(shapes: Sequence[Shape]) -> list[Shape]:
