@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -44,6 +44,8 @@ NEW: Final = 0.5
 LEFT_OUT: Final = 0.25
 """Terms of a sum without which it is less sure by no more than this share are left out of it."""
 _MOST_DIGITS: Final = 4
+_Named: TypeAlias = "tuple[str, npt.NDArray[np.float64]]"
+"""A movement's name, and how far each dimension goes in one unit of it."""
 ROUND_OFF: Final = 1e-9
 """Shares below this are round-off."""
 
@@ -209,7 +211,7 @@ class _Told:
                     return told, digits
         return told, digits
 
-    def movement(self, z: npt.NDArray[np.float64], after: float, named: tuple[str, npt.NDArray[np.float64]] | None) -> Combination:
+    def movement(self, z: npt.NDArray[np.float64], after: float, named: _Named | None) -> Combination:
         """The movement of the dimensions along z, whose standard deviation was one before."""
         names = self.problem.known.parameters
         way = self.to_parameters @ z
@@ -239,7 +241,7 @@ def combinations_of(
     covariance: npt.NDArray[np.float64],
     z: npt.NDArray[np.float64],
 ) -> tuple[Combination, ...]:
-    """Sums that are told, the best known first, then movements that are not; what the data do not see has a name where there is one."""
+    """Sums that are told, the best known first, then movements that are not, with names where there are any."""
     making = _Told.of(problem, covariance, z)
     known, flat = np.flatnonzero(problem.has_prior), np.flatnonzero(~problem.has_prior)
     size = len(problem.has_prior)
@@ -274,7 +276,7 @@ def combinations_of(
         if not some.all():
             unseen = unseen @ turned.T[:, some]
 
-    def movement(of_known_ones: npt.NDArray[np.float64], named: tuple[str, npt.NDArray[np.float64]] | None) -> Combination:
+    def movement(of_known_ones: npt.NDArray[np.float64], named: _Named | None) -> Combination:
         after = math.sqrt(float(of_known_ones @ of_known @ of_known_ones))
         return making.movement(row(-follows @ of_known_ones, of_known_ones), after, named)
 

@@ -1,4 +1,4 @@
-"""The commands ``search``, ``trade-off`` and ``next-measurements``: what they print is what the package gives, and how they end."""
+"""The commands ``search``, ``trade-off`` and ``next-measurements``: what they print is the package's, and how they end."""
 
 from __future__ import annotations
 
@@ -42,7 +42,10 @@ def candidates(tmp_path: Path) -> Path:
 def test_a_search_is_that_of_the_package(tmp_path: Path) -> None:
     corner = ss.demo("gravel_hatch").left
     travel = {"travel": TRAVEL, "rack": 5.0}
-    limits = [ss.Limit(ss.Quantity("caster", "value", {"rack": 5.0}), 2.5), ss.Limit(ss.Quantity("camber", "largest", travel), high=2.0)]
+    limits = [
+        ss.Limit(ss.Quantity("caster", "value", {"rack": 5.0}), 2.5),
+        ss.Limit(ss.Quantity("camber", "largest", travel), high=2.0),
+    ]
     expected = ss.search(
         corner,
         ss.Quantity("toe", "range", travel),

@@ -17,7 +17,7 @@ import pytest
 import xarray as xr
 
 import strutsweep as ss
-from strutsweep import spreading
+from strutsweep import _batches, spreading
 from strutsweep.words import READINGS
 
 TOLERANCE_MM = 1.0
@@ -319,7 +319,7 @@ def test_percentiles_do_not_hang_on_memory(saloon: ss.Corner, monkeypatch: pytes
     given: dict[str, Any] = {"readings": ["caster", "toe"], "limits": {"toe": (-0.05, 0.05)}, "travel": TRAVELS, "seed": 1}
     whole = ss.spread(saloon, {"points": 1.0}, samples=1 << 15, **given)
     # Poses in blocks: the same samples, the same numbers.
-    monkeypatch.setattr(spreading, "POOL_BYTES", 8 * 2 * 2 * spreading.LEAST_BATCH * spreading.BATCHES)
+    monkeypatch.setattr(_batches, "POOL_BYTES", 8 * 2 * 2 * _batches.LEAST_BATCH * _batches.BATCHES)
     blocks = ss.spread(saloon, {"points": 1.0}, samples=1 << 15, **given)
     assert blocks.data.attrs["percentiles_of"] == "batches"
     assert whole.data.attrs["percentiles_of"] == "all samples"
@@ -335,7 +335,7 @@ def test_percentiles_do_not_hang_on_memory(saloon: ss.Corner, monkeypatch: pytes
 
 def test_too_few_samples_in_reach_have_no_percentiles(saloon: ss.Corner) -> None:
     found = ss.spread(saloon, {"tie_rod": 150.0}, readings="toe", samples=32, seed=1)
-    assert found.data.reached.item() * 32 < spreading.FEWEST_FOR_PERCENTILES
+    assert found.data.reached.item() * 32 < _batches.FEWEST_FOR_PERCENTILES
     assert np.isnan(found.data.percentiles).all()
     assert any("no percentiles there" in words for words in found.words)
 
@@ -430,8 +430,8 @@ def test_independent_samples_agree_with_sobols_points(saloon: ss.Corner) -> None
 
 def test_memory_is_bounded_by_batches(saloon: ss.Corner, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = ss.spread(saloon, {"points": 1.0}, readings="caster", samples=1 << 14, seed=1)
-    monkeypatch.setattr(spreading, "BATCH_BYTES", 8 * 256)
-    monkeypatch.setattr(spreading, "LEAST_BATCH", 256)
+    monkeypatch.setattr(_batches, "BATCH_BYTES", 8 * 256)
+    monkeypatch.setattr(_batches, "LEAST_BATCH", 256)
     bounded = ss.spread(saloon, {"points": 1.0}, readings="caster", samples=1 << 14, seed=1)
     assert (whole.data.attrs["batches"], bounded.data.attrs["batches"]) == (16, 64)
     assert bounded.data.attrs["samples"] == whole.data.attrs["samples"]

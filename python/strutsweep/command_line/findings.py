@@ -1,4 +1,4 @@
-"""How commands hand over what was found: tables with notes, records as data, a picture, a car file with its points moved."""
+"""How commands hand over what was found: tables with notes, records as data, a picture, a car file with moved points."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The commands ``sensitivities``, ``spread``, ``fit`` and ``next-measurements``: how sure numbers are, and how measurements make them surer."""
+"""The commands ``sensitivities``, ``spread``, ``fit`` and ``next-measurements``.
+
+How sure numbers are, how measurements make them surer, and which measurement would do so most.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +34,15 @@ from strutsweep.command_line.arguments import (
     takes_settings,
 )
 from strutsweep.command_line.delivery import print_cautions
-from strutsweep.command_line.findings import DataPath, MendedPath, check_mended, check_paths, deliver, low_and_high, write_mended
+from strutsweep.command_line.findings import (
+    DataPath,
+    MendedPath,
+    check_mended,
+    check_paths,
+    deliver,
+    low_and_high,
+    write_mended,
+)
 from strutsweep.command_line.layout import Printer
 from strutsweep.errors import InputError
 from strutsweep.fitting import fit as fitted_to
