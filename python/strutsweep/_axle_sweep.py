@@ -36,6 +36,8 @@ _NEEDED: Final[Mapping[str, tuple[str, ...]]] = {
 }
 """Readings of the corners that an axle's reading is made of, beside contact centres; toe unless listed."""
 
+_LEVEL_MM: Final = 0.05
+"""Contact centres nearer in height than this count as level: no tape tells, and cambers differ by 0.002 deg."""
 _COLUMNS: Final = ("camber", "toe", "roll_centre_height", "anti_dive_angle")
 _ROLL_CENTRE: Final = ("axle_roll_centre_height", "axle_roll_centre_shift")
 
@@ -111,8 +113,24 @@ def sweep_axle(
         title=f"{car.name}, both corners",
         car=car.name,
         side="left and right",
+        **unlike_ground(car),
         **{key: pieces[0].attrs[key] for key in ("travel_at", "held", "axes", "source")},
     )
+
+
+def unlike_ground(car: Axle) -> dict[str, str]:
+    """What to know of an axle whose contact centres stand at unlike heights at design, as an attribute."""
+    left, right = (corner.solve().point("contact_centre") for corner in (car.left, car.right))
+    apart = float(left[2] - right[2])
+    if abs(apart) < _LEVEL_MM:
+        return {}
+    higher, lower = SIDES if apart > 0.0 else SIDES[::-1]
+    leans = float(np.degrees(np.arctan2(abs(apart), left[1] - right[1])))
+    return {
+        "ground": f"The contact centres stand {abs(apart):.1f} mm apart in height at design, the {higher} one higher:"
+        f" each wheel is read against level ground of its own. Against the line through both, which leans {leans:.2f}"
+        f" deg, the {higher} wheel's camber is greater by as much, and the {lower} one's less."
+    }
 
 
 def _array(name: str, value: sweeping.Values) -> xr.DataArray:

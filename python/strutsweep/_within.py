@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -11,8 +12,9 @@ import numpy.typing as npt
 from strutsweep._core import Axle, Corner
 from strutsweep.errors import InputError
 from strutsweep.sweeping import _check_corner, _numbers
+from strutsweep.words import MOTIONS, SETTINGS
 
-__all__ = ["MOST_MM", "above_zero", "check_car", "check_corner", "corner_of", "finite", "row", "within"]
+__all__ = ["MOST_MM", "above_zero", "check_car", "check_corner", "check_inputs", "corner_of", "finite", "row", "within"]
 
 MOST_MM: Final = 20_000.0
 """No length of a car is longer: the engine's own limit."""
@@ -63,6 +65,15 @@ def check_car(verb: str, car: object) -> None:
         raise InputError(message, name="car", value=car)
     if not isinstance(car, Axle):
         raise TypeError(f"{verb} takes an Axle, not {type(car).__name__}")
+
+
+def check_inputs(inputs: Mapping[str, object], known: Mapping[str, Mapping[str, Any]] | None = None) -> None:
+    """Refuse settings and motions that are not known, or not one finite number each."""
+    known = {**SETTINGS, **MOTIONS} if known is None else known
+    for name, value in inputs.items():
+        if name not in known:
+            raise InputError(f"there is no input {name!r} here; known: {', '.join(known)}", name=name, value=value)
+        finite(name, value, known[name]["units"])
 
 
 def corner_of(car: Axle, side: str) -> Corner:

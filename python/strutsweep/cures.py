@@ -12,10 +12,10 @@ import xarray as xr
 from scipy.optimize import brentq, minimize_scalar
 
 from strutsweep._core import Corner
-from strutsweep._within import above_zero, check_corner, row
+from strutsweep._within import above_zero, check_corner, check_inputs, row
 from strutsweep.errors import GeometryError, InputError, ReachError
 from strutsweep.sweeping import sweep
-from strutsweep.words import STATUSES
+from strutsweep.words import SETTINGS, STATUSES
 
 __all__ = ["BumpSteerCure", "bump_steer_cure"]
 
@@ -98,8 +98,7 @@ def bump_steer_cure(
     most : float
         Farthest that the joint may be moved either way, in mm.
     **settings : float
-        Settings that the corner stands with, as `Corner.solve` takes them: a caster change, say, whose bump steer is to
-        be cured.
+        Settings that the corner stands with, one number each: a caster change, say, whose bump steer is to be cured.
 
     Returns
     -------
@@ -139,6 +138,7 @@ def bump_steer_cure(
             f"over = {low:g} to {high:g} mm does not rise through zero", name="over", value=over, unit="mm"
         )
     most = above_zero("most", most, "mm")
+    check_inputs(settings, SETTINGS)
     slope_before = corner.solve(**settings).bump_steer
     travels = np.linspace(low, high, _POINTS)
     name = _POINT[way]

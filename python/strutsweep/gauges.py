@@ -13,7 +13,7 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Corner, Pose
-from strutsweep._within import MOST_MM, above_zero, check_corner, finite, row, within
+from strutsweep._within import MOST_MM, above_zero, check_corner, check_inputs, finite, row, within
 from strutsweep.errors import InputError, ReachError
 from strutsweep.steering import _frame
 from strutsweep.sweeping import sweep
@@ -274,7 +274,8 @@ def caster_sweep(corner: Corner, *, turn: float = 20.0, **inputs: Any) -> Caster
     turn : float
         Change of the wheel's heading from straight ahead at either reading, in deg; above 0 to 60.
     **inputs : float
-        Settings, travel and roll, as `Corner.solve` takes them.
+        Settings, travel, roll, the rack at which the wheel counts as straight ahead, and ``travel_at``, as
+        `Corner.solve` takes them.
 
     Returns
     -------
@@ -296,6 +297,7 @@ def caster_sweep(corner: Corner, *, turn: float = 20.0, **inputs: Any) -> Caster
     """
     check_corner("caster_sweep", corner)
     turn = above_zero("turn", turn, "deg", _MOST_TURN_DEG)
+    check_inputs({name: value for name, value in inputs.items() if name != "travel_at"})
     straight = corner.solve(**inputs)
     truth = _Truth(straight.caster, straight.kingpin_inclination, straight.camber, straight.toe)
     axis, spin = _axis(truth.caster, truth.kingpin_inclination), _spin(truth.camber, truth.toe)

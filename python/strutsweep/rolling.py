@@ -11,6 +11,7 @@ from strutsweep._core import Axle
 from strutsweep._within import check_car
 from strutsweep.errors import InputError
 from strutsweep.sweeping import sweep
+from strutsweep.words import SETTINGS, attributes
 
 __all__ = ["roll_rates"]
 
@@ -71,6 +72,10 @@ def roll_rates(car: Axle, *, roll: float = 0.0, **inputs: Any) -> xr.Dataset:
     check_car("roll_rates", car)
     if np.ndim(roll) != 0:
         raise InputError("roll: rates are taken about one roll; sweep for a curve", name="roll", value=roll)
+    unknown = [name for name in inputs if name not in (*SETTINGS, "travel", "rack", "travel_at")]
+    if unknown:
+        message = f"there is no input {unknown[0]!r} here; known: {', '.join((*SETTINGS, 'travel', 'rack', 'travel_at'))}"
+        raise InputError(message, name=unknown[0], value=inputs[unknown[0]])
     readings = list(dict.fromkeys(reading for reading, *_ in _RATES.values()))
     low, high = (sweep(car, roll=roll + step, readings=readings, **inputs) for step in (-_STEP_DEG, _STEP_DEG))
     rates = {}
@@ -80,5 +85,5 @@ def roll_rates(car: Axle, *, roll: float = 0.0, **inputs: Any) -> xr.Dataset:
         rates[name] = (slope.dims, slope.values, {"units": units, "long_name": long_name, "positive": positive})
     coords = {name: coord for name, coord in low.coords.items() if name != "roll"}
     return xr.Dataset(rates, coords, attrs={**low.attrs, "title": f"{car.name}, per degree of roll"}).assign_coords(
-        roll=roll
+        roll=xr.DataArray(roll, attrs=attributes("roll"))
     )

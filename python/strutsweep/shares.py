@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from strutsweep._core import Axle
-from strutsweep._within import check_car, finite
+from strutsweep._within import check_car, check_inputs, finite
 from strutsweep.errors import InputError
 from strutsweep.gauges import _about_axis, _axis, _spin
 from strutsweep.sweeping import sweep
+from strutsweep.words import SETTINGS
 
 __all__ = ["CamberShares", "camber_shares"]
 
@@ -88,7 +89,7 @@ def camber_shares(
     wheel : {"outer", "inner", "left", "right"}
         Which wheel: outer and inner go by the steer angle, or by the lean where the car runs straight.
     **settings : float
-        As `Corner.solve` takes them.
+        Settings, one number each, the same on both wheels.
 
     Returns
     -------
@@ -99,7 +100,8 @@ def camber_shares(
     ReachError
         The pose is out of reach.
     InputError
-        Rack and steer are both given, the steer angle is not to be had, a number is not finite, or a word is not known.
+        Rack and steer are both given, the steer angle is not to be had, a number is not finite, or a word is not
+        known: ``travel_at`` is none here, as ride height is held.
 
     Notes
     -----
@@ -124,6 +126,7 @@ def camber_shares(
         raise InputError(f"wheel: there is no {wheel!r}; known: outer, inner, left, right", name="wheel", value=wheel)
     if rack is not None and steer is not None:
         raise InputError("rack and steer are given: steer by one of them", name="steer", value=steer)
+    check_inputs(settings, SETTINGS)
     roll, travel = finite("roll", roll, "deg"), finite("travel", travel, "mm")
     rack = None if rack is None else finite("rack", rack, "mm")
     steer = None if steer is None else finite("steer", steer, "deg")

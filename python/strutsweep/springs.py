@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -13,15 +12,16 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Axle, Corner, strut_load
-from strutsweep._within import check_car, corner_of, finite, row
+from strutsweep._within import MOST_MM, check_car, check_inputs, corner_of, finite, row, within
 from strutsweep.errors import InputError, ReachError
 from strutsweep.sweeping import TravelAt
-from strutsweep.words import MOTIONS, SETTINGS
 
 __all__ = ["GRAVITY", "SideForce", "ride_height", "side_force", "spring_curves"]
 
 GRAVITY: Final = 9.80665
 """Standard gravity, m/s2."""
+_USUAL_TRAVEL_MM: Final = 60.0
+"""Droop and bump of curves where the car file has no limits."""
 _MOST_TRAVEL_MM: Final = 150.0
 """A ride height is looked for within this travel of design, either way."""
 
@@ -50,19 +50,6 @@ def _known(car: Axle) -> _Known:
     axis = car.left.point("strut_top") - car.left.point("strut_low")
     axis /= np.linalg.norm(axis)
     return _Known(rate, free, upper, lower, float(np.dot(np.subtract(upper, lower), axis)))
-
-
-_UNITS: Final = {"preload": "mm", "load": "N"}
-
-
-def _check(inputs: Mapping[str, Any], **numbers: float) -> None:
-    known = {**SETTINGS, **MOTIONS}
-    for name, value in inputs.items():
-        if name not in known:
-            raise InputError(f"there is no input {name!r}; known: {', '.join(known)}", name=name, value=value)
-        finite(name, value, known[name]["units"])
-    for name, number in numbers.items():
-        finite(name, number, _UNITS[name])
 
 
 def spring_curves(
@@ -115,10 +102,11 @@ def spring_curves(
     [28.0, 29.3, 30.8]
     """
     check_car("spring_curves", car)
-    _check(inputs, preload=preload)
+    check_inputs(inputs)
+    preload = within("preload", preload, "mm", -MOST_MM, MOST_MM)
     known = _known(car)
     if travel is None:
-        low, high = car.limits["droop"] or 60.0, car.limits["bump"] or 60.0
+        low, high = (_USUAL_TRAVEL_MM if end is None else end for end in (car.limits["droop"], car.limits["bump"]))
         travel = np.linspace(-low, high, 81)
     travels = row("travel", travel)
     names = ("spring_force", "motion_ratio", "wheel_load", "wheel_rate", "rate_by_spring", "rate_by_geometry")
@@ -176,6 +164,9 @@ def _sprung_mass(car: Axle) -> float | None:
     load, unsprung = car.dimensions["wheel_load"], car.dimensions["unsprung_mass"]
     if load is None or unsprung is None:
         return None
+    if load <= unsprung * GRAVITY:
+        message = f"axle.wheel_load = {load:g} N is not above the weight of axle.unsprung_mass, {unsprung * GRAVITY:.0f} N"
+        raise InputError(message, name="axle.wheel_load", value=load, limit=unsprung * GRAVITY, unit="N")
     return load / GRAVITY - unsprung
 
 
@@ -214,7 +205,8 @@ def ride_height(car: Axle, load: float, *, side: Side = "left", preload: float =
     """
     check_car("ride_height", car)
     corner_of(car, side)
-    _check(inputs, load=load, preload=preload)
+    check_inputs(inputs)
+    load, preload = finite("load", load, "N"), within("preload", preload, "mm", -MOST_MM, MOST_MM)
     mass = car.dimensions["unsprung_mass"]
     if mass is None:
         raise InputError("the car file lacks axle.unsprung_mass", name="axle.unsprung_mass", value=None)
@@ -324,7 +316,8 @@ def side_force(
     """
     check_car("side_force", car)
     corner = corner_of(car, side)
-    _check(inputs, **({} if load is None else {"load": load}))
+    check_inputs(inputs)
+    load = None if load is None else finite("load", load, "N")
     if load is None:
         sprung = _sprung_mass(car)
         if sprung is None:

@@ -13,14 +13,13 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Axle, Corner, Pose, rack_sense
+from strutsweep._poses import FIELDS, readings_and_slopes
 from strutsweep._within import MOST_MM, check_car, finite, row, within
 from strutsweep.errors import InputError, ReachError
 from strutsweep.sweeping import TravelAt, sweep
 
 __all__ = ["Lock", "LockLimit", "largest_lock", "steering_curves"]
 
-_DIFFERENCE_MM: Final = 0.05
-"""Step of the central difference for the steering ratio: what it leaves is below 1e-8 of it, round-off below 1e-9."""
 _FOUND: Final = 1e-9
 """A body counts as in its place when the next step would be shorter than this, in mm and in deg."""
 _MOST_STEPS: Final = 12
@@ -59,8 +58,8 @@ def steering_curves(
     -------
     xarray.Dataset
         The sweep of the axle over ``rack``, and with it ``turns`` of the steering wheel (left positive), the
-        ``steering_ratio`` (degrees of steering wheel a degree of mean road-wheel angle, exact slope by a central
-        difference; both NaN without ``rack.mm_per_turn``), and jacking: ``body_rise`` (mm, up, at the car's centre
+        ``steering_ratio`` (degrees of steering wheel a degree of mean road-wheel angle, by the exact slope of toe over
+        the rack; both NaN without ``rack.mm_per_turn``), and jacking: ``body_rise`` (mm, up, at the car's centre
         line) and ``body_lean`` (deg, to the right positive), what lock does to the body against straight ahead while
         each strut keeps the length that it has straight ahead at this travel and roll, both wheels on one flat ground;
         NaN where a pose is out of reach.
@@ -87,8 +86,9 @@ def steering_curves(
     racks = _racks(car) if rack is None else row("rack", rack)
     held: dict[str, Any] = {"travel": travel, "roll": roll, "travel_at": travel_at}
     curves = sweep(car, rack=racks, **held)
-    ends = [sweep(car, rack=racks + step, readings="mean_steer", **held) for step in (-_DIFFERENCE_MM, _DIFFERENCE_MM)]
-    slope = (ends[1].mean_steer.values - ends[0].mean_steer.values) / (2.0 * _DIFFERENCE_MM)
+    # Steer is toe on the right wheel, and toe with its sign turned on the left one.
+    left, right = (_toe_per_rack(corner, racks, travel, roll, travel_at) for corner in (car.left, car.right))
+    slope = 0.5 * (right - left)
     per_turn = car.rack["mm_per_turn"]
     turned = racks * (rack_sense(car) / per_turn) if per_turn else np.full(racks.shape, np.nan)
     with np.errstate(divide="ignore"):
@@ -106,6 +106,15 @@ def steering_curves(
             for name, (values, units, long_name, positive) in words.items()
         }
     )
+
+
+def _toe_per_rack(corner: Corner, racks: Vector, travel: float, roll: float, travel_at: TravelAt) -> Vector:
+    """Exact slope of toe over the rack, deg/mm; NaN where a pose is out of reach."""
+    rows = np.zeros((racks.size, len(FIELDS)))
+    for name, values in (("travel", travel), ("rack", racks), ("roll", roll)):
+        rows[:, FIELDS.index(name)] = values
+    slopes: Vector = readings_and_slopes(corner, rows, travel_at, ["toe"], ["rack"], reach=False).slopes[:, 0, 0]
+    return slopes
 
 
 def _jacking(car: Axle, racks: Vector, held: dict[str, Any]) -> tuple[Vector, Vector]:
@@ -257,6 +266,12 @@ def largest_lock(
     )
 
 
+def least_margin(car: Axle) -> float:
+    """The least sine of a tie rod's angle to its arm that counts as safe: the car file's, 0.1 where it has none."""
+    given = car.limits["tie_rod_margin"]
+    return _LEAST_MARGIN if given is None else given
+
+
 _UNIT_OF_ROOM: Final = {"over-centre margin": "", "tie-rod end angle": " deg", "tyre clearance": " mm"}
 
 Check = Callable[[Corner, Pose], float]
@@ -264,7 +279,7 @@ Check = Callable[[Corner, Pose], float]
 
 
 def _checks(car: Axle, clearance: float, margin: float | None) -> tuple[list[tuple[str, str, Check]], list[str]]:
-    least = margin if margin is not None else car.limits["tie_rod_margin"] or _LEAST_MARGIN
+    least = margin if margin is not None else least_margin(car)
     checks: list[tuple[str, str, Check]] = [
         ("over-centre margin", "tie rod against its arm", lambda corner, pose: pose.tie_rod_margin - least)
     ]

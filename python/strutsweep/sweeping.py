@@ -185,8 +185,9 @@ def sweep(
     its height above that ground; with ``"strut"`` strut and body lean as one. Rates are to travel, roll held.
 
     Of an axle, positive roll makes the right wheel the outer one, as a turn to the left does. Two corners whose contact
-    centres stand at unlike heights at design keep to the ground that each stood on: the axle's roll centre is measured
-    from the line through both.
+    centres stand at unlike heights at design, or are given unlike travel, keep each to level ground of its own, and
+    camber is read against that; the axle's roll centre is measured from the line through both. The attribute ``ground``
+    says so where it is so at design, with what it makes of camber.
 
     Arrays of the result lie in memory with travel outermost where many settings are swept, with travel innermost where
     few are, whatever the order of the dimensions.

@@ -97,6 +97,27 @@ def test_roll_centre_of_unlike_corners(car: ss.Axle, case: dict[str, float]) -> 
     assert float(found.track) == pytest.approx(feet[0][0] - feet[1][0], abs=1e-8)
 
 
+def test_unlike_ground_is_told_with_what_it_makes_of_camber(car: ss.Axle) -> None:
+    # SECOND METHOD: camber against the normal of the line through both contact centres, from the wheels' own axles.
+    wheels = solved(car)
+    feet = [wheels[side].points["contact_centre"][1:] for side in SIDES]
+    along = (feet[0] - feet[1]) / np.linalg.norm(feet[0] - feet[1])
+    normal = np.array([0.0, -along[1], along[0]])
+    apart = feet[0][1] - feet[1][1]
+    said = ss.sweep(car).attrs["ground"]
+    higher, lower = SIDES if apart > 0.0 else SIDES[::-1]
+    assert f"{abs(apart):.1f} mm apart in height at design, the {higher} one higher" in said
+    leans = np.degrees(np.arctan2(*along[::-1]))
+    assert f"leans {abs(leans):.2f} deg" in said
+    for side, way in ((higher, 1.0), (lower, -1.0)):
+        to_line = np.degrees(np.arcsin(-np.dot(wheels[side].spin_axis, normal)))
+        level = wheels[side].readings["camber"]
+        # The wheel's toe, 0.3 deg, takes a part in 1e5 of the lean.
+        assert to_line - level == pytest.approx(way * abs(leans), rel=1e-4)
+    assert f"the {higher} wheel's camber is greater by as much, and the {lower} one's less" in said
+    assert "ground" not in ss.sweep(ss.demo("hillclimb_saloon")).attrs
+
+
 @pytest.mark.parametrize("rack", [-40.0, -12.0, 12.0, 40.0])
 def test_steering_of_unlike_corners(car: ss.Axle, rack: float) -> None:
     # CHECKS relation 4 (ISO 8855:2011, 7.1.9 in words), from the other method's angles and ground points.

@@ -23,6 +23,8 @@ LENGTH_TOLERANCE_MM = 1e-8
 # A roll of a twentieth of a degree: its square is what a first-order law leaves.
 SMALL_ROLL_DEG = 0.05
 SMALL_ROLL_ERROR_DEG = 1e-4
+# Poses are met to 1e-11 mm in practice: over steps of 0.01 mm a difference of angles keeps seven digits.
+RATIO_RELATIVE = 1e-6
 # Printed to this many digits in the checks.
 PRINTED_8 = 0.5e-8
 
@@ -347,6 +349,31 @@ def test_steering_ratio_is_the_slope(car: ss.Axle) -> None:
 
 
 @every_car
+@pytest.mark.parametrize("travel_at", ["ground", "strut"])
+def test_steering_ratio_is_exact_up_to_the_linkage_s_end(car: ss.Axle, travel_at: Any) -> None:
+    # SECOND METHOD: Richardson's extrapolation of differences. Near over-centre toe goes as a square root, where a plain
+    # difference over a twentieth of a millimetre is wrong in the fourth digit.
+    end = next(limit.rack for limit in ss.largest_lock(car, margin=0.0)[0].limits if limit.name == "linkage")
+    held: dict[str, Any] = {"travel": 5.0, "roll": 1.0, "travel_at": travel_at}
+    for rack in (0.0, 0.9 * end, end - np.sign(end) * 6.0):
+        steps = [h * way for h in (0.02, 0.01) for way in (1.0, -1.0)]
+        steer = ss.sweep(car, rack=[rack + step for step in steps], readings="mean_steer", **held).mean_steer.values
+        coarse, fine = (steer[0] - steer[1]) / 0.04, (steer[2] - steer[3]) / 0.02
+        slope = (4.0 * fine - coarse) / 3.0
+        found = float(ss.steering_curves(car, rack=[rack], **held).steering_ratio[0])
+        assert found == pytest.approx(360.0 / abs(car.rack["mm_per_turn"] * slope), rel=RATIO_RELATIVE)
+
+
+def test_a_margin_of_zero_is_not_the_usual_one() -> None:
+    tables = CARS[0].to_dict()
+    tables["limits"]["tie_rod_margin"] = 0.0
+    left, _ = ss.largest_lock(ss.Axle.from_dict(tables))
+    assert "over-centre margin" not in [limit.name for limit in left.limits]
+    tables["limits"]["tie_rod_margin"] = 0.2
+    assert "over-centre margin" in [limit.name for limit in ss.largest_lock(ss.Axle.from_dict(tables))[0].limits]
+
+
+@every_car
 def test_jacking_lifts_the_body_by_the_springs_alone(car: ss.Axle) -> None:
     # SECOND METHOD: the body is put where the curves say, and both struts must then have their design length.
     curves = ss.steering_curves(car, rack=[-45.0, 30.0])
@@ -511,7 +538,15 @@ def test_shares_of_a_planar_steer_are_the_formula() -> None:
 
 @pytest.mark.parametrize(
     ("inputs", "name"),
-    [({"steer": 80.0}, "steer"), ({"steer": 1.0, "rack": 1.0}, "steer"), ({"wheel": "front"}, "wheel")],
+    [
+        ({"steer": 80.0}, "steer"),
+        ({"steer": 1.0, "rack": 1.0}, "steer"),
+        ({"wheel": "front"}, "wheel"),
+        # The notes speak of ride height held.
+        ({"travel_at": "hub"}, "travel_at"),
+        ({"readings": "camber"}, "readings"),
+        ({"mount_in": [1.0, 2.0]}, "mount_in"),
+    ],
 )
 def test_wrong_inputs_of_shares_are_named(inputs: dict[str, Any], name: str) -> None:
     with pytest.raises(ss.InputError) as caught:
@@ -560,3 +595,10 @@ def test_rates_are_taken_about_one_roll() -> None:
     with pytest.raises(ss.InputError) as caught:
         ss.roll_rates(CARS[0], roll=[0.0, 1.0])  # type: ignore[arg-type]
     assert caught.value.name == "roll"
+
+
+def test_rates_take_inputs_that_are_known() -> None:
+    with pytest.raises(ss.InputError) as caught:
+        ss.roll_rates(CARS[0], readings="camber")
+    assert caught.value.name == "readings"
+    assert ss.roll_rates(CARS[0], roll=1.0)["roll"].attrs["units"] == "deg"

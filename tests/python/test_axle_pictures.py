@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from matplotlib.lines import AxLine
 from scipy.optimize import brentq
 
 import strutsweep as ss
@@ -102,6 +103,29 @@ def test_name_of_the_roll_centre_is_not_struck_by_the_ground_line(car: ss.Axle, 
     assert not box.y0 < ground < box.y1
     inside = axes.get_window_extent()
     assert inside.y0 <= box.y0 and box.y1 <= inside.y1
+
+
+def test_ground_of_unlike_corners_runs_through_both_contact_centres() -> None:
+    car = CARS[0]
+    car = car.with_corners(car.left, car.right.replace(wheel_radius=car.right.wheel_radius - 20.0))
+    figure = plots.axle_front_view(car, roll=2.0)
+    ds = ss.sweep(car, roll=2.0, places="contact_centre")
+    left, right = (ds.contact_centre.sel(side=side).values[1:] for side in ("left", "right"))
+    # 20 mm of radius, times the cosine of half a degree of camber.
+    assert right[1] - left[1] == pytest.approx(20.0 * np.cos(np.radians(0.5)), abs=1e-9)
+    # The roll centre is measured from the line through both: drawn so, it lies on both normals.
+    shift, height = float(ds.axle_roll_centre_shift), float(ds.axle_roll_centre_height)
+    share = (shift - right[0]) / (left[0] - right[0])
+    at = np.array([shift, right[1] + share * (left[1] - right[1]) + height])
+    assert has(drawn_points(figure.axes[0]), at)
+    ground = next(line for line in figure.axes[0].get_lines() if isinstance(line, AxLine))
+    assert ground.get_slope() == pytest.approx((left[1] - right[1]) / (left[0] - right[0]), abs=1e-12)
+    at_centre_line = right[1] + right[0] / (right[0] - left[0]) * (left[1] - right[1])
+    assert ground.get_xy1()[1] == pytest.approx(at_centre_line, abs=1e-9)
+    said = texts(figure)
+    assert "contact centres stand 20.0 mm apart" in said and "inboard of its contact centre" in said
+    with pytest.raises(ss.InputError, match="mount_inn"):
+        plots.axle_front_view(car, mount_inn=1.0)
 
 
 def test_parallel_normals_are_told_in_front_view_and_path() -> None:

@@ -207,6 +207,22 @@ def test_load_that_no_travel_carries_is_refused(load: float) -> None:
     assert caught.value.name == "load"
 
 
+def test_a_wheel_that_weighs_more_than_its_load_is_refused() -> None:
+    tables = CARS[0].to_dict()
+    tables["axle"]["unsprung_mass"] = 400.0
+    car = ss.Axle.from_dict(tables)
+    for ask in (ss.spring_curves, ss.side_force):
+        with pytest.raises(ss.InputError, match=r"axle.wheel_load = 3126 N is not above .* 3923 N") as caught:
+            ask(car)
+        assert caught.value.name == "axle.wheel_load" and caught.value.limit == pytest.approx(400.0 * GRAVITY)
+
+
+def test_a_strut_without_droop_has_no_curve_in_droop() -> None:
+    tables = CARS[0].to_dict()
+    tables["limits"]["droop"] = 0.0
+    assert float(ss.spring_curves(ss.Axle.from_dict(tables)).travel.min()) == 0.0
+
+
 def test_a_spring_longer_than_free_carries_nothing() -> None:
     curves = ss.spring_curves(CARS[1], travel=[-75.0], preload=-30.0)
     assert (curves.spring_force.values == 0.0).all() and (curves.wheel_rate.values == 0.0).all()

@@ -53,7 +53,8 @@ def test_lock_tells_the_limits_and_the_curves(name: str) -> None:
     for value, found, decimals in zip(map(float, shown), last[1:], (3, 2, 0, 0, 3), strict=False):
         assert found == pytest.approx(value, abs=HALF * 10.0**-decimals)
     toe_out = ss.sweep(car, inner_steer=[20.0, -20.0], travel=10.0).toe_out_on_turns.values
-    assert f"{toe_out[0]:.2f} deg to the left, {toe_out[1]:.2f} to the right" in text
+    assert f"at 20 deg: {toe_out[0]:.2f} deg to the left; {toe_out[1]:.2f} deg to the right." in text
+    assert f"at least {car.limits['tie_rod_margin']:g} (limits.tie_rod_margin)" in text
     # Jacking at either lock; a lock to the left is the rack's own left only where it stands ahead of the axle.
     for lock, turn in ((left, "left"), (right, "right")):
         jacked = ss.steering_curves(car, rack=[np.sign(lock.rack) * most], travel=10.0)
@@ -64,6 +65,54 @@ def test_lock_tells_the_limits_and_the_curves(name: str) -> None:
             f" leans {abs(lean):.2f} deg to the {way}"
         ) in text
     assert "caster: top of the steering axis leans rearward" in text and "holds ride height" in text
+
+
+def changed(tmp_path: Path, table: str, **fields: float | None) -> Path:
+    """A car file of the gravel hatch with other figures; none takes one out."""
+    tables = ss.demo("gravel_hatch").to_dict()
+    for key, value in fields.items():
+        tables[table].pop(key, None)
+        if value is not None:
+            tables[table][key] = value
+    path = tmp_path / "changed.toml"
+    path.write_text(ss.Axle.from_dict(tables).to_toml(), encoding="utf-8")
+    return path
+
+
+def test_toe_out_at_an_angle_beyond_lock_is_none(tmp_path: Path) -> None:
+    text = fine("lock", changed(tmp_path, "rack", stroke=20.0))
+    inner = ss.sweep(ss.demo("gravel_hatch"), rack=-20.0).inner_wheel_steer
+    assert f"none to the left, as lock comes first, at {float(inner):.1f} deg; none to the right" in text
+    assert "nan" not in text
+
+
+def test_a_margin_that_is_taken_is_told(tmp_path: Path) -> None:
+    text = fine("lock", changed(tmp_path, "limits", tie_rod_margin=None))
+    assert "here at least 0.1 (taken: the car file has none)" in text
+
+
+def test_stops_that_roll_goes_beyond_are_told() -> None:
+    # At 6 deg the outer wheel goes up by half the track times the sine, 79 mm, within 80; at 8 deg by 105.
+    assert "limits.bump" not in fine("lean", "demo:gravel_hatch", "--most", "5.5")
+    text = fine("lean", "demo:gravel_hatch", "--most", "8")
+    for side in ("Left", "Right"):
+        assert f"{side} wheel: beyond limits.bump = 80 mm of the car file in 1 of 9 poses: the strut is shorter" in text
+        assert f"{side} wheel: beyond limits.droop = 90 mm of the car file in 1 of 9 poses: the strut is longer" in text
+
+
+def test_wheels_at_unlike_heights_are_told(tmp_path: Path) -> None:
+    car = ss.demo("gravel_hatch")
+    path = tmp_path / "unlike.toml"
+    right = car.right.replace(wheel_radius=car.right.wheel_radius - 12.0)
+    path.write_text(car.with_corners(car.left, right).to_toml(), encoding="utf-8")
+    for command in ("lock", "lean"):
+        assert "contact centres stand 12.0 mm apart in height at design, the right one higher" in fine(command, path)
+        assert "apart in height" not in fine(command, "demo:gravel_hatch")
+
+
+def test_out_of_reach_shows_no_nan() -> None:
+    result = run("lean", "demo:gravel_hatch", "--travel", "400")
+    assert result.exit_code != 0 and "nan" not in result.stdout + result.stderr
 
 
 def test_lock_gives_data_and_a_picture(tmp_path: Path) -> None:

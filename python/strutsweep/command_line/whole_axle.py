@@ -40,7 +40,7 @@ from strutsweep.gauges import bump_steer_plate, caster_gauge, caster_sweep, toe_
 from strutsweep.rolling import roll_rates
 from strutsweep.shares import camber_shares
 from strutsweep.springs import GRAVITY, ride_height, side_force, spring_curves
-from strutsweep.steering import largest_lock, steering_curves
+from strutsweep.steering import Lock, largest_lock, least_margin, steering_curves
 from strutsweep.sweeping import sweep
 from strutsweep.words import attributes
 
@@ -72,6 +72,10 @@ SPACE_EXAMPLES: Final = (
 STEER_READINGS: Final = ("wheel_steer", "camber", "caster", "mechanical_trail", "scrub_radius", "tie_rod_margin")
 ROLL_READINGS: Final = ("camber", "camber_to_body", "wheel_steer", "half_track")
 
+_TOE_OUT_AT_DEG: Final = 20.0
+"""Angle of the inner wheel at which workshops quote toe-out on turns."""
+_PAST_STOP_MM: Final = 1e-6
+"""A strut at its stop is not past it: poses are met to 1e-9 mm."""
 _DECIMALS: Final = {"deg": 2, "mm": 1, "1": 3, "%": 0, "N": 0, "N/mm": 2, "Hz": 2}
 
 Most = Annotated[float, typer.Option("--most", metavar="DEG", help="Greatest roll either way.")]
@@ -138,7 +142,7 @@ def lock(
     locks = largest_lock(axle, travel=travel, roll=roll, clearance=clearance)
     most = min(abs(found.rack) for found in locks)
     curves = steering_curves(axle, rack=np.linspace(-most, most, 13), travel=travel, roll=roll)
-    at_twenty = sweep(axle, inner_steer=[20.0, -20.0], travel=travel, roll=roll)
+    at_twenty = sweep(axle, inner_steer=[_TOE_OUT_AT_DEG, -_TOE_OUT_AT_DEG], travel=travel, roll=roll)
 
     def print_table(printer: Printer) -> None:
         printer.heading(f"{axle.name}: largest lock")
@@ -148,6 +152,10 @@ def lock(
             printer.notes(f"To the {found.turn}: {others}.")
         if locks[0].not_known:
             printer.notes(f"Not looked at, as the car file lacks it: {', '.join(locks[0].not_known)}.")
+        given = "limits.tie_rod_margin" if axle.limits["tie_rod_margin"] is not None else "taken: the car file has none"
+        printer.notes(
+            f"Over-centre margin: the sine of the tie rod's angle to its arm, here at least {least_margin(axle):g} ({given})."
+        )
         printer.gap()
         whole = [
             _column(curves[name], name.split("_"))
@@ -157,10 +165,8 @@ def lock(
         title = f"{axle.name}: both wheels over the rack"
         columns = [*whole, circle, *_both_sides(curves, STEER_READINGS)]
         printer.sheet(Sheet(title, Column(["rack", "mm"], _cells(curves.rack.values, "mm")), columns, _refused(curves)))
-        toe_out = at_twenty.toe_out_on_turns.values
         printer.notes(
-            f"Toe-out on turns with the inner wheel at 20 deg: {toe_out[0]:.2f} deg to the left,"
-            f" {toe_out[1]:.2f} to the right.",
+            _toe_out(at_twenty, locks),
             "Ackermann by angle: toe-out as a share of what the true condition asks; by cotangents: the cotangents'"
             " difference as a share of kingpin track over wheelbase. None within 1 deg of straight ahead.",
             *(_jacked(curves.isel(rack=end), turn) for end, turn in _ends(axle)),
@@ -168,8 +174,10 @@ def lock(
             + "".join(f"; {name.replace('_', ' ')}: {attributes(name)['positive']}" for name in STEER_READINGS[1:])
             + ".",
             held(curves),
+            *_ground(curves),
             *out_of_reach(curves),
             *beyond(axle, {"travel": travel}),
+            *_beyond_stops(axle, curves),
         )
 
     def draw() -> Any:
@@ -178,6 +186,49 @@ def lock(
         return plots.turn_view(axle, rack=locks[0].rack * (1.0 - 1e-9), travel=travel, roll=roll)
 
     deliver(curves, format=format, output=output, plot=plot, print_table=print_table, draw=draw)
+
+
+def _toe_out(at_twenty: xr.Dataset, locks: Sequence[Lock]) -> str:
+    """Toe-out on turns with the inner wheel at 20 deg, or why there is none."""
+    said = []
+    for found, row in zip(locks, (0, 1), strict=True):
+        value = float(at_twenty.toe_out_on_turns[row])
+        if found.inner_steer < _TOE_OUT_AT_DEG:
+            said.append(f"none to the {found.turn}, as lock comes first, at {found.inner_steer:.1f} deg")
+        elif not np.isfinite(value):
+            said.append(f"none to the {found.turn}, as no rack gives that angle uniquely")
+        else:
+            said.append(f"{value:.2f} deg to the {found.turn}")
+    return f"Toe-out on turns with the inner wheel at {_TOE_OUT_AT_DEG:g} deg: {'; '.join(said)}."
+
+
+def _ground(dataset: xr.Dataset) -> list[str]:
+    """That the two wheels do not stand on one level, in a sentence; none where they do."""
+    return [dataset.attrs["ground"]] if "ground" in dataset.attrs else []
+
+
+def _beyond_stops(car: Axle, dataset: xr.Dataset) -> list[str]:
+    """Which wheels go beyond the stops of the car file as the body leans or the wheels steer, in sentences.
+
+    A stop is met by the strut: its length at that travel, without settings and roll, tells.
+    """
+    said = []
+    for limit, way in zip(limits_of(car, "travel"), (-1.0, 1.0), strict=True):
+        for side in ("left", "right"):
+            if limit.value is None:
+                continue
+            try:
+                stop = corner_of(car, Side(side)).solve(travel=way * limit.value).strut_compression
+            except ReachError:
+                continue
+            past = way * (dataset.strut_compression.sel(side=side) - stop) > _PAST_STOP_MM
+            if bool(past.any()):
+                length = "shorter" if way > 0.0 else "longer"
+                said.append(
+                    f"{side.capitalize()} wheel: beyond {limit.field} = {limit.value:g} mm of the car file in"
+                    f" {int(past.sum())} of {past.size} poses: the strut is {length} than at that travel."
+                )
+    return said
 
 
 def _ends(car: Axle) -> list[tuple[int, str]]:
@@ -189,7 +240,7 @@ def _jacked(at: xr.Dataset, turn: str) -> str:
     """What lock does to the body, in a sentence."""
     rise, lean = float(at.body_rise), float(at.body_lean)
     if not np.isfinite(rise):
-        return f"Jacking, steered to the {turn}: none, that pose is out of reach."
+        return f"Jacking, steered to the {turn}: none, with the struts' lengths held that pose is out of reach."
     return (
         f"Jacking, steered to the {turn} with the struts' lengths held: the body"
         f" {'rises' if rise >= 0.0 else 'sinks'} {abs(rise):.1f} mm at the centre line and leans {abs(lean):.2f} deg to"
@@ -240,16 +291,7 @@ def lean(
             )
         )
         rates = roll_rates(axle, **inputs)
-        printer.notes(
-            *(
-                f"Level, {side} wheel: {float(rates.camber_per_roll.sel(side=side)):+.3f} deg of camber to the ground"
-                f" per deg of roll, {float(rates.camber_to_body_per_roll.sel(side=side)):+.3f} to the body, roll steer"
-                f" {_signed(float(rates.roll_steer.sel(side=side)), 4)} deg per deg, half track"
-                f" {_signed(float(rates.track_per_roll.sel(side=side)), 2)} mm per deg; each as the body leans to the"
-                " right."
-                for side in ("left", "right")
-            )
-        )
+        printer.notes(*(_per_roll(rates.sel(side=side), side) for side in ("left", "right")))
         printer.notes(*_taken_apart(axle, rolls, most, inputs))
         missing = int(rolls.roll_centre_status.sum())
         printer.notes(
@@ -264,8 +306,10 @@ def lean(
                 else []
             ),
             held(rolls),
+            *_ground(rolls),
             *out_of_reach(rolls),
             *beyond(axle, inputs),
+            *_beyond_stops(axle, rolls),
         )
 
     def draw() -> Any:
@@ -274,6 +318,18 @@ def lean(
         return plots.roll_centre_path(sweep(axle, roll=np.linspace(-most, most, 41), **inputs))
 
     deliver(rolls, format=format, output=output, plot=plot, print_table=print_table, draw=draw)
+
+
+def _per_roll(rates: xr.Dataset, side: str) -> str:
+    """What a degree of roll does to a wheel, in a sentence."""
+    if not np.isfinite(float(rates.camber_per_roll)):
+        return f"Level, {side} wheel: no rates, that pose is out of reach."
+    return (
+        f"Level, {side} wheel: {_signed(float(rates.camber_per_roll), 3)} deg of camber to the ground per deg of roll,"
+        f" {_signed(float(rates.camber_to_body_per_roll), 3)} to the body, roll steer"
+        f" {_signed(float(rates.roll_steer), 4)} deg per deg, half track {_signed(float(rates.track_per_roll), 2)} mm per"
+        " deg; each as the body leans to the right."
+    )
 
 
 def _taken_apart(car: Axle, rolls: xr.Dataset, most: float, inputs: dict[str, Any]) -> list[str]:

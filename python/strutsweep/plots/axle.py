@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from strutsweep._core import Axle
-from strutsweep._within import check_car
+from strutsweep._within import check_car, check_inputs
 from strutsweep.plots import selection
 from strutsweep.plots.inputs import with_moved_points
 from strutsweep.plots.parts import Places, View, draw, legend
@@ -84,6 +84,7 @@ def axle_front_view(
     """
     check_car("axle_front_view", car)
     inputs: dict[str, Any] = {"travel": travel, "rack": rack, "roll": roll, **settings}
+    check_inputs(inputs)
     corners = {"left": car.left, "right": car.right}
     poses = {side: corner.solve(**inputs) for side, corner in corners.items()}
     both = sweep(car, **inputs)
@@ -94,7 +95,10 @@ def axle_front_view(
     low[2] -= 40.0
 
     centre = np.array([float(both.axle_roll_centre_shift), float(both.axle_roll_centre_height)])
-    ground = 0.5 * sum(poses[side].point("contact_centre")[2] for side in _SIDES)
+    # The ground runs through both contact centres, also where they stand at unlike heights.
+    feet = np.array([poses[side].point("contact_centre")[1:] for side in _SIDES])
+    leans = (feet[0, 1] - feet[1, 1]) / (feet[0, 0] - feet[1, 0])
+    ground = float(feet[0, 1] - leans * feet[0, 0])
     if -_DEEP_MM < centre[1] < 0.0:
         low[2] = min(low[2], ground + centre[1] - _BESIDE_MM)
     said = [
@@ -110,6 +114,7 @@ def axle_front_view(
             for side in _SIDES
         ),
         f"Camber {positive_way('camber')}.",
+        *([both.attrs["ground"]] if "ground" in both.attrs else []),
     ]
     title = f"{car.name}, both corners, front view"
     figure = sheet(_WIDTH_IN)
@@ -129,7 +134,7 @@ def axle_front_view(
     axes.set_ylim(low[2], high[2])
     axes.set_xlabel("Y (mm), + left of the car", fontsize=LABEL_PT, color=INK)
     axes.set_ylabel("Z (mm)", fontsize=LABEL_PT, color=INK)
-    axes.axhline(ground, color=PENCIL, linewidth=1.2, zorder=0.5)
+    axes.axline((0.0, ground), slope=leans, color=PENCIL, linewidth=1.2, zorder=0.5)
     axes.axvline(0.0, color=FAINT, linewidth=1.0, dashes=(8, 3, 2, 3), zorder=0.4)
     # The body's own upright, which leans with it.
     up = np.array([0.0, high[2] - ground]) * 0.96
@@ -145,7 +150,7 @@ def axle_front_view(
         draw(axes, view, places[side])
         _line_to_centre(axes, poses[side].point("contact_centre"), poses[side].point("instant_centre"))
     if np.isfinite(centre).all():
-        at = np.array([centre[0], ground + centre[1]])
+        at = np.array([centre[0], ground + leans * centre[0] + centre[1]])
         for side in _SIDES:
             foot_at = poses[side].point("contact_centre")[1:]
             axes.plot(*zip(foot_at, at, strict=True), color=PURPLE, linewidth=1.3, zorder=4.0)
@@ -190,7 +195,8 @@ def _roll_centre_words(both: xr.Dataset, centre: npt.NDArray[np.float64]) -> str
 def _arm_words(length: float) -> str:
     if not math.isfinite(length):
         return "no instant centre"
-    return f"instant centre {number(abs(length) / 1000.0, 2)} m {'inboard' if length > 0.0 else 'outboard'}"
+    way = "inboard" if length > 0.0 else "outboard"
+    return f"instant centre {number(abs(length) / 1000.0, 2)} m {way} of its contact centre"
 
 
 def _line_to_centre(axes: Axes, contact: npt.NDArray[np.float64], centre: npt.NDArray[np.float64]) -> None:
