@@ -72,10 +72,10 @@ def roll_rates(car: Axle, *, roll: float = 0.0, **inputs: Any) -> xr.Dataset:
     check_car("roll_rates", car)
     if np.ndim(roll) != 0:
         raise InputError("roll: rates are taken about one roll; sweep for a curve", name="roll", value=roll)
-    unknown = [name for name in inputs if name not in (*SETTINGS, "travel", "rack", "travel_at")]
-    if unknown:
-        message = f"there is no input {unknown[0]!r} here; known: {', '.join((*SETTINGS, 'travel', 'rack', 'travel_at'))}"
-        raise InputError(message, name=unknown[0], value=inputs[unknown[0]])
+    known = (*SETTINGS, "travel", "rack", "travel_at")
+    for name, value in inputs.items():
+        if name not in known:
+            raise InputError(f"there is no input {name!r} here; known: {', '.join(known)}", name=name, value=value)
     readings = list(dict.fromkeys(reading for reading, *_ in _RATES.values()))
     low, high = (sweep(car, roll=roll + step, readings=readings, **inputs) for step in (-_STEP_DEG, _STEP_DEG))
     rates = {}

@@ -15,6 +15,8 @@ from strutsweep.words import SETTINGS
 
 __all__ = ["CamberShares", "camber_shares"]
 
+_STRAIGHT_DEG: Final = 1e-9
+"""A mean road-wheel angle below this is none: poses are met to 1e-9 mm."""
 _PARTS: Final = ("static", "bump", "roll", "caster", "kingpin_inclination", "remainder")
 
 
@@ -25,8 +27,9 @@ class CamberShares:
     Attributes
     ----------
     side : {"left", "right"}
-    is_outer : bool
-        Whether the wheel is on the outside of the turn; of a straight run, on the side to which the body leans.
+    is_outer : bool or None
+        Whether the wheel is on the outside of the turn; of a straight run, on the side to which the body leans. None
+        where the car neither turns nor leans.
     camber : float
         Camber to the ground: the sum of the parts, exactly.
     static : float
@@ -44,7 +47,7 @@ class CamberShares:
     """
 
     side: str
-    is_outer: bool
+    is_outer: bool | None
     camber: float
     static: float
     bump: float
@@ -60,8 +63,8 @@ class CamberShares:
 
     def __str__(self) -> str:
         parts = ", ".join(f"{name.replace('_', ' ')} {value:+.2f}" for name, value in self.parts.items())
-        place = "outer" if self.is_outer else "inner"
-        return f"{self.side} ({place}) wheel: camber {self.camber:+.2f} deg = {parts}"
+        place = "" if self.is_outer is None else " (outer)" if self.is_outer else " (inner)"
+        return f"{self.side}{place} wheel: camber {self.camber:+.2f} deg = {parts}"
 
 
 def camber_shares(
@@ -87,7 +90,8 @@ def camber_shares(
     travel : float
         Travel of both wheels in mm, ride height against design.
     wheel : {"outer", "inner", "left", "right"}
-        Which wheel: outer and inner go by the steer angle, or by the lean where the car runs straight.
+        Which wheel: outer and inner go by the steer angle, or by the lean where the car runs straight. Where it neither
+        turns nor leans, outer is the left one.
     **settings : float
         Settings, one number each, the same on both wheels.
 
@@ -140,7 +144,8 @@ def camber_shares(
     rack = rack or 0.0
     straight, steered = (sweep(car, rack=r, **wanted) for r in (0.0, rack))
     turned = float(steered.mean_steer) - float(straight.mean_steer)
-    outside = "right" if (turned if abs(turned) > 1e-9 else roll) > 0.0 else "left"
+    way = turned if abs(turned) > _STRAIGHT_DEG else roll
+    outside = "right" if way > 0.0 else "left"
     other = {"left": "right", "right": "left"}
     side = {"outer": outside, "inner": other[outside]}.get(wheel, wheel)
     corner = car.left if side == "left" else car.right
@@ -155,7 +160,7 @@ def camber_shares(
     remainder = now.camber - so_far
     shares = CamberShares(
         side=side,
-        is_outer=side == outside,
+        is_outer=side == outside if way else None,
         camber=sum((*known.values(), kingpin, remainder)),
         **known,
         kingpin_inclination=kingpin,

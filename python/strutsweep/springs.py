@@ -165,8 +165,9 @@ def _sprung_mass(car: Axle) -> float | None:
     if load is None or unsprung is None:
         return None
     if load <= unsprung * GRAVITY:
-        message = f"axle.wheel_load = {load:g} N is not above the weight of axle.unsprung_mass, {unsprung * GRAVITY:.0f} N"
-        raise InputError(message, name="axle.wheel_load", value=load, limit=unsprung * GRAVITY, unit="N")
+        weight = unsprung * GRAVITY
+        message = f"axle.wheel_load = {load:g} N is not above the weight of axle.unsprung_mass, {weight:.0f} N"
+        raise InputError(message, name="axle.wheel_load", value=load, limit=weight, unit="N")
     return load / GRAVITY - unsprung
 
 

@@ -351,8 +351,8 @@ def test_steering_ratio_is_the_slope(car: ss.Axle) -> None:
 @every_car
 @pytest.mark.parametrize("travel_at", ["ground", "strut"])
 def test_steering_ratio_is_exact_up_to_the_linkage_s_end(car: ss.Axle, travel_at: Any) -> None:
-    # SECOND METHOD: Richardson's extrapolation of differences. Near over-centre toe goes as a square root, where a plain
-    # difference over a twentieth of a millimetre is wrong in the fourth digit.
+    # SECOND METHOD: Richardson's extrapolation of differences. Near over-centre toe goes as a square root, where a
+    # plain difference over a twentieth of a millimetre is wrong in the fourth digit.
     end = next(limit.rack for limit in ss.largest_lock(car, margin=0.0)[0].limits if limit.name == "linkage")
     held: dict[str, Any] = {"travel": 5.0, "roll": 1.0, "travel_at": travel_at}
     for rack in (0.0, 0.9 * end, end - np.sign(end) * 6.0):
@@ -514,6 +514,18 @@ def test_shares_of_camber_sum_exactly_and_hardly_leave_a_remainder(
     # A fixed axis is a good likeness of a strut's: within a few tenths of a degree at 25 deg of steer.
     assert abs(shares.remainder) < 0.02 + 6e-4 * steer**2
     assert shares.static == -0.5
+
+
+def test_outer_is_the_outside_of_the_turn_then_of_the_lean_then_none() -> None:
+    def outer(**inputs: Any) -> tuple[str, bool | None]:
+        found = ss.camber_shares(CARS[0], **inputs)
+        assert str(found).startswith(f"{found.side} (outer) wheel" if found.is_outer else f"{found.side} wheel")
+        return found.side, found.is_outer
+
+    # A turn to the left has the right wheel outside, whichever way the body leans.
+    assert outer(roll=-1.0, steer=5.0) == ("right", True) and outer(roll=1.0, steer=-5.0) == ("left", True)
+    assert outer(roll=1.0) == ("right", True) and outer(roll=-1.0) == ("left", True)
+    assert outer(roll=0.0) == ("left", None)
 
 
 def test_a_setting_is_static_camber_and_no_bump() -> None:

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 from matplotlib.lines import AxLine
+from matplotlib.text import Annotation
 from scipy.optimize import brentq
 
 import strutsweep as ss
@@ -237,6 +238,24 @@ def test_carpet_is_a_net_of_the_reading() -> None:
     assert "All settings zero" in said
 
 
+def test_carpet_beyond_over_centre_names_its_lines_where_they_end() -> None:
+    ds = ss.sweep(CARS[0].left, roll=[-2.0, 0.0, 2.0], rack=np.linspace(-160.0, 40.0, 11))
+    lost = int(ds.camber.isnull().sum())
+    assert 0 < lost < ds.camber.size
+    for order in (("roll", "rack"), ("rack", "roll")):
+        figure = plots.carpet(ds.transpose(*order), "camber")
+        axes = figure.axes[0]
+        assert f"No camber at {lost} of 33 places" in texts(figure)
+        names = {text.get_text(): text for text in axes.texts if isinstance(text, Annotation)}
+        at = np.array([text.xy for text in names.values()])
+        assert np.isfinite(at).all()
+        # Every line of which a part is there is named: three rolls, and the racks that are reached.
+        reached = int(ds.camber.notnull().any("roll").sum())
+        assert len(names) == 3 + reached or len(names) == 3 + reached - 1
+        assert any(name.startswith("+40") and name.endswith("mm") for name in names)
+        assert any(name.startswith("+2 deg") for name in names)
+
+
 def test_carpet_says_what_was_set_and_held() -> None:
     ds = ss.sweep(CARS[0], inner_steer=[10.0, 20.0], roll=[0.0, 2.0], mount_in=4.0, tie_rod=0.5, travel_at="hub")
     said = texts(plots.carpet(ds.sel(side="left"), "camber_to_body"))
@@ -273,6 +292,16 @@ REFUSALS: list[tuple[Any, str]] = [
     (lambda: plots.roll_centre_path(ss.sweep(CARS[0].left, roll=[0.0, 1.0])), "dataset"),
     (lambda: plots.roll_centre_path(ss.sweep(CARS[0], roll=[0.0, 1.0], rack=[0.0, 1.0])), "dataset"),
     (lambda: plots.roll_centre_path(ss.sweep(CARS[0], rack=[400.0, 500.0])), "dataset"),
+    (lambda: plots.turn_view(CARS[0], rack=float("nan")), "rack"),
+    (lambda: plots.turn_view(CARS[0], rack=400.0), "rack"),
+    (lambda: plots.turn_view(CARS[0], inner_steer=80.0), "inner_steer"),
+    (lambda: plots.turn_view(CARS[0], inner_steer=[10.0, 20.0]), "inner_steer"),  # type: ignore[arg-type]
+    (lambda: plots.turn_view(CARS[0], inner_steer=20.0, mount_in=[1.0, 2.0]), "mount_in"),
+    (lambda: plots.turn_view(CARS[0], inner_steer=20.0, readings="camber"), "readings"),
+    (lambda: plots.carpet(ss.sweep(CARS[0].left, roll=[0.0, 1.0], rack=[300.0, 400.0]), "camber"), "dataset"),
+    (lambda: plots.save_three_dimensional(CARS[0], "axle.html", travel="low"), "travel"),  # type: ignore[arg-type]
+    (lambda: plots.save_three_dimensional(CARS[0], "a.html", mount_in=[1.0, 2.0]), "mount_in"),  # type: ignore[arg-type]
+    (lambda: plots.save_three_dimensional(CARS[0], "axle.html", mount_inn=1.0), "mount_inn"),
     (lambda: plots.save_three_dimensional(CARS[0], "axle.htm"), "path"),
     (lambda: plots.save_three_dimensional(CARS[0], "axle.html", travel=[3.0, 1.0]), "travel"),
     (lambda: plots.save_three_dimensional(CARS[0], "axle.html", roll=[]), "roll"),

@@ -91,6 +91,17 @@ def test_a_margin_that_is_taken_is_told(tmp_path: Path) -> None:
     assert "here at least 0.1 (taken: the car file has none)" in text
 
 
+def test_what_the_car_file_lacks_is_told(tmp_path: Path) -> None:
+    assert "No turns and no steering ratio, as the car file lacks rack.mm_per_turn." in fine(
+        "lock", changed(tmp_path, "rack", mm_per_turn=None)
+    )
+    assert "No Ackermann and no turning circle, as the car file lacks axle.wheelbase." in fine(
+        "lock", changed(tmp_path, "axle", wheelbase=None)
+    )
+    whole = fine("lock", "demo:gravel_hatch")
+    assert "No turns" not in whole and "No Ackermann" not in whole
+
+
 def test_stops_that_roll_goes_beyond_are_told() -> None:
     # At 6 deg the outer wheel goes up by half the track times the sine, 79 mm, within 80; at 8 deg by 105.
     assert "limits.bump" not in fine("lean", "demo:gravel_hatch", "--most", "5.5")

@@ -152,9 +152,14 @@ def lock(
             printer.notes(f"To the {found.turn}: {others}.")
         if locks[0].not_known:
             printer.notes(f"Not looked at, as the car file lacks it: {', '.join(locks[0].not_known)}.")
-        given = "limits.tie_rod_margin" if axle.limits["tie_rod_margin"] is not None else "taken: the car file has none"
+        if axle.rack["mm_per_turn"] is None:
+            printer.notes("No turns and no steering ratio, as the car file lacks rack.mm_per_turn.")
+        if axle.dimensions["wheelbase"] is None:
+            printer.notes("No Ackermann and no turning circle, as the car file lacks axle.wheelbase.")
+        is_given = axle.limits["tie_rod_margin"] is not None
         printer.notes(
-            f"Over-centre margin: the sine of the tie rod's angle to its arm, here at least {least_margin(axle):g} ({given})."
+            f"Over-centre margin: the sine of the tie rod's angle to its arm, here at least {least_margin(axle):g}"
+            f" ({'limits.tie_rod_margin' if is_given else 'taken: the car file has none'})."
         )
         printer.gap()
         whole = [
@@ -327,8 +332,8 @@ def _per_roll(rates: xr.Dataset, side: str) -> str:
     return (
         f"Level, {side} wheel: {_signed(float(rates.camber_per_roll), 3)} deg of camber to the ground per deg of roll,"
         f" {_signed(float(rates.camber_to_body_per_roll), 3)} to the body, roll steer"
-        f" {_signed(float(rates.roll_steer), 4)} deg per deg, half track {_signed(float(rates.track_per_roll), 2)} mm per"
-        " deg; each as the body leans to the right."
+        f" {_signed(float(rates.roll_steer), 4)} deg per deg, half track"
+        f" {_signed(float(rates.track_per_roll), 2)} mm per deg; each as the body leans to the right."
     )
 
 

@@ -27,6 +27,7 @@ from strutsweep.plots.sheet import (
     positive_way,
     sheet,
 )
+from strutsweep.words import attributes
 
 __all__ = ["carpet"]
 
@@ -78,6 +79,9 @@ def carpet(dataset: xr.Dataset, reading: str) -> Figure:
     first, second = names
     a, b = array.coords[first].values, array.coords[second].values
     values = array.transpose(first, second).values
+    lost = int((~np.isfinite(values)).sum())
+    if lost == values.size:
+        raise InputError(f"there is no {reading} anywhere in this dataset", name="dataset", value=reading)
     # Each input spans its share of the level axis.
     x = (a - a.min())[:, None] / np.ptp(a) + 0.62 * (b - b.min())[None, :] / np.ptp(b)
     side = (
@@ -91,6 +95,9 @@ def carpet(dataset: xr.Dataset, reading: str) -> Figure:
         f" they run along {input_words(first)} ({positive_of(first)}).",
         *held_words(dataset, (first, second)),
     ]
+    if lost:
+        name = attributes(reading)["long_name"]
+        said.append(f"No {name} at {lost} of {values.size} places: out of reach, or none there.")
     figure = sheet(_WIDTH_IN)
     head_in = header_height_in(title, said, _WIDTH_IN)
     height_in = head_in + 5.6
@@ -122,20 +129,28 @@ def _net_labels(
 ) -> None:
     """Values of either input at the ends of its lines, and their names once."""
     style: dict[str, Any] = {"textcoords": "offset points", "fontsize": TICK_PT, "annotation_clip": False}
-    for j in range(b.size):
-        text = number(float(b[j]), signed=True) + (f" {unit_of(second)}" if j == b.size - 1 else "")
+    # A line is named where it ends, which is short of the net's edge where what lies beyond is out of reach.
+    found = np.isfinite(values)
+    coloured, grey = np.flatnonzero(found.any(axis=0)), np.flatnonzero(found.any(axis=1))
+    for j in coloured:
+        text = number(float(b[j]), signed=True) + (f" {unit_of(second)}" if j == coloured[-1] else "")
+        end = np.flatnonzero(found[:, j])[-1]
         axes.annotate(
-            text, (x[-1, j], values[-1, j]), (6, 0), va="center", color=ORDERED(j / max(b.size - 1, 1)), **style
+            text, (x[end, j], values[end, j]), (6, 0), va="center", color=ORDERED(j / max(b.size - 1, 1)), **style
         )
     # Beyond the first line, on the side to which it does not run.
-    below = -1.0 if np.nanmean(np.gradient(values, axis=1)) >= 0.0 else 1.0
-    slopes = np.gradient(values[:, 0])
-    for i in range(a.size):
-        text = number(float(a[i]), signed=True) + (f" {unit_of(first)}" if i == a.size - 1 else "")
-        aside = -below if slopes[i] >= 0.0 else below
+    steps = np.diff(values, axis=1)
+    steps = steps[np.isfinite(steps)]
+    below = -1.0 if not steps.size or steps.mean() >= 0.0 else 1.0
+    starts = np.argmax(found[grey], axis=1)
+    firsts = values[grey, starts]
+    slopes = np.gradient(firsts) if grey.size > 1 else np.zeros(1)
+    for i, start, slope in zip(grey, starts, slopes, strict=True):
+        text = number(float(a[i]), signed=True) + (f" {unit_of(first)}" if i == grey[-1] else "")
+        aside = -below if slope >= 0.0 else below
         axes.annotate(
             text,
-            (x[i, 0], values[i, 0]),
+            (x[i, start], values[i, start]),
             (4.0 * aside, 10.0 * below),
             ha="left" if aside > 0.0 else "right",
             va="center",

@@ -13,13 +13,13 @@ import numpy as np
 import numpy.typing as npt
 
 from strutsweep._core import Axle
-from strutsweep._within import check_car
+from strutsweep._within import check_car, check_inputs, row
 from strutsweep.errors import InputError
 from strutsweep.plots.parts import DISC, in_the_body
 from strutsweep.plots.selection import changed_input, held, sentences
 from strutsweep.plots.sheet import BLUE, GREEN, INK, PENCIL, RED
 from strutsweep.sweeping import sweep
-from strutsweep.words import READINGS, attributes
+from strutsweep.words import READINGS, SETTINGS, attributes
 
 __all__ = ["save_three_dimensional"]
 
@@ -120,6 +120,7 @@ def save_three_dimensional(
     target = Path(path)
     if target.suffix.lower() != ".html":
         raise InputError(f"path: {target.name!r} does not end in .html", name="path", value=str(target))
+    check_inputs(settings, SETTINGS)
     stroke = car.rack["stroke"] or 60.0
     sliders = {
         "travel": _positions("travel", travel),
@@ -134,8 +135,8 @@ def save_three_dimensional(
 
 
 def _positions(name: str, values: npt.ArrayLike) -> npt.NDArray[np.float64]:
-    array = np.atleast_1d(np.asarray(values, dtype=np.float64))
-    if array.ndim != 1 or not array.size or not np.isfinite(array).all() or (np.diff(array) <= 0.0).any():
+    array = row(name, values)
+    if not array.size or (np.diff(array) <= 0.0).any():
         raise InputError(f"{name}: positions of a slider are numbers, ascending", name=name, value=values)
     return array
 

@@ -16,9 +16,9 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
 
 from strutsweep._core import Axle
-from strutsweep._within import check_car
+from strutsweep._within import check_car, check_inputs, finite
 from strutsweep.errors import InputError
-from strutsweep.plots.inputs import held_words
+from strutsweep.plots.inputs import held_words, unit_of
 from strutsweep.plots.parts import DISC, Vector
 from strutsweep.plots.sheet import (
     BLUE,
@@ -156,11 +156,14 @@ def turn_view(car: Axle, *, rack: float | None = None, inner_steer: float | None
         raise InputError("the car file lacks axle.wheelbase", name="axle.wheelbase", value=None)
     if rack is not None and inner_steer is not None:
         raise InputError("rack and inner_steer are given: steer by one of them", name="rack", value=rack)
+    check_inputs({key: given for key, given in inputs.items() if key != "travel_at"})
     name, value = ("rack", rack) if rack is not None else ("inner_steer", 30.0 if inner_steer is None else inner_steer)
+    value = finite(name, value, unit_of(name))
     steered: dict[str, Any] = {name: value}
     ds = sweep(car, **inputs, **steered, places="contact_centre")
     if int(ds.status.max()) != 0:
-        raise InputError("this lock is not to be had", name=name, value=value)
+        reason = "the pose is out of reach" if name == "rack" else "no rack gives it uniquely"
+        raise InputError(f"{name} = {value:g} {unit_of(name)}: {reason}", name=name, value=value, unit=unit_of(name))
     if not np.isfinite(float(ds.turning_circle)):
         raise InputError(
             "the wheels hardly turn: no turn centre on any sheet", name=name, value=float(ds.mean_steer), unit="deg"
