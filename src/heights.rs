@@ -1,15 +1,15 @@
 //! Heights: what another top, a turn of the collar or a shorter strut body does to ride height, travels and preload.
 //!
-//! A top mount has three heights, and they change apart. Where the bearing's centre stands in the body places the strut.
-//! Where the spring's seat stands decides how much strut there is under a spring of one length. Where the shoulder of the
-//! damper rod stands decides at what strut length the damper runs out, in bump and in droop.
+//! A top mount has three heights, and they change apart. Where the bearing's centre stands in the body places the
+//! strut. Where the spring's seat stands decides how much strut there is under a spring of one length. Where the
+//! shoulder of the damper rod stands decides at what strut length the damper runs out, in bump and in droop.
 //!
-//! With D the strut's length from a point fixed in the knuckle's clamp up to the bearing's centre, a the seat's and d the
-//! shoulder's height above that centre along the strut, and c the collar's height above the fixed point:
+//! With D the strut's length from a point fixed in the knuckle's clamp up to the bearing's centre, a the seat's and d
+//! the shoulder's height above that centre along the strut, and c the collar's height above the fixed point:
 //!
 //! - spring length: D + a - c. So while the spring keeps its length, D changes by (change of c) - (change of a);
-//! - the damper runs out at a fixed D + d - (length of the body). So the D of either stop changes by (change of the body)
-//!   - (change of d);
+//! - the damper runs out at a fixed D + d - (length of the body). So the D of either stop changes by what the
+//!   body's length does, less what d does;
 //! - the collar sits on the body: c changes by what the body does and by what the collar is turned.
 //!
 //! The linkage links D to ride height: `travel_at` the strut. A spring that keeps its length keeps its force; that the
@@ -169,8 +169,8 @@ impl Corner {
 }
 
 impl Spring {
-    /// What holds the spring at full droop, if its free length and its seats are known; `longer_mm` is what it is longer
-    /// there than at design, as [`Settled`] says.
+    /// What holds the spring at full droop, if its free length and its seats are known; `longer_mm` is what it is
+    /// longer there than at design, as [`Settled`] says.
     pub fn preload(&self, left: &Corner, longer_mm: f64) -> Option<Preload> {
         let length_mm = self.free_length_mm? - (self.length_at_design_mm(left)? + longer_mm);
         Some(Preload {

@@ -119,24 +119,34 @@ impl Equations {
             return plain;
         }
         let (nudged, mut free) = self.nudged().bounded(&self.with_zeros(right), least, most, start);
-        // The bounds that hold are known; the answer between them without the nudge, if it stays between them.
+        // The bounds that hold are known, but for those that the nudge kept short of: the answer between them without
+        // it.
+        let mut held = nudged;
         for _ in 0..unknowns {
-            let exact = self.solve_free(right, &nudged, &free);
-            if inside(&exact) {
-                return exact;
-            }
+            let exact = self.solve_free(right, &held, &free);
             let Some(out) = (0..unknowns).find(|&k| free[k] && !(least[k] <= exact[k] && exact[k] <= most[k])) else {
-                break;
+                let better = self.miss(right, &exact) <= self.miss(right, &nudged);
+                return if better { exact } else { nudged };
             };
-            if (nudged[out] - least[out]).min(most[out] - nudged[out]) > 0.0 {
-                break;
-            }
+            held[out] = if exact[out] < least[out] { least[out] } else { most[out] };
             free[out] = false;
         }
-        nudged
+        let better = self.miss(right, &held) <= self.miss(right, &nudged);
+        if better { held } else { nudged }
     }
 
-    /// The sign of the determinant of as many equations as unknowns: by elimination with the largest pivot of each column.
+    /// Sum of squares of what the left sides miss.
+    fn miss(&self, right: &[f64], at: &Unknowns) -> f64 {
+        let left = self.times(at);
+        right
+            .iter()
+            .zip(&left)
+            .map(|(right, left)| (right - left) * (right - left))
+            .sum()
+    }
+
+    /// The sign of the determinant of as many equations as unknowns: by elimination with the largest pivot of each
+    /// column.
     pub fn determinant_sign(&self) -> i8 {
         let n = self.unknowns();
         let mut rows = self.columns.clone();

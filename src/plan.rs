@@ -13,16 +13,16 @@
 //! With x the adjusters' moves by their efforts and R(x) what the readings miss, counted by their accuracies, each step
 //! solves the linear problem J x = J x_k - R(x_k) by least squares within the limits, taking the answer of least length
 //! ([`crate::least_squares`]): Gauss and Newton's step and the least move in one. J is exact
-//! ([`crate::derivative`]). A step goes no farther than a region of trust, a box about x_k; where the sum of squares does
-//! not fall as foretold, or the pose is out of reach, the region shrinks and the step is taken again (Nocedal and Wright,
-//! Numerical Optimization, 2nd edition, chapters 4 and 10.3).
+//! ([`crate::derivative`]). A step goes no farther than a region of trust, a box about x_k; where the sum of squares
+//! does not fall as foretold, or the pose is out of reach, the region shrinks and the step is taken again (Nocedal and
+//! Wright, Numerical Optimization, 2nd edition, chapters 4 and 10.3).
 //!
 //! # Which setting, if there are several
 //!
 //! Readings of a strut are nearly straight functions of its adjusters as far as those reach, and a second setting with
-//! the same readings lies beyond a fold, where the way from the one to the other turns back. Steps start from the present
-//! setting and never let the miss grow, so what is found is the answer on this side of a fold; whether the sense of the
-//! adjusters is still what it was at the start is told ([`Plan::folded`]).
+//! the same readings lies beyond a fold, where the way from the one to the other turns back. Steps start from the
+//! present setting and never let the miss grow, so what is found is the answer on this side of a fold; whether the
+//! sense of the adjusters is still what it was at the start is told ([`Plan::folded`]).
 
 mod answer;
 mod question;

@@ -80,8 +80,8 @@ impl TieRod {
     ///
     /// Let a be the way from the inner to the outer end. A turn about a, right-handed, moves the rod by +lead along a
     /// against a joint that stands still, whichever of the two is the nut: away from the inner joint, which makes
-    /// the tie rod longer, and into the outer one, which makes it shorter. Seen from the outer end, looking against a, a
-    /// right-handed turn about a is anticlockwise. So clockwise it lengthens by the outer lead less the inner one.
+    /// the tie rod longer, and into the outer one, which makes it shorter. Seen from the outer end, looking against a,
+    /// a right-handed turn about a is anticlockwise. So clockwise it lengthens by the outer lead less the inner one.
     ///
     /// ```
     /// use strutsweep::tie_rod::{Hand, Thread, TieRod};

@@ -131,7 +131,8 @@ def heights(
     ride_height : float
         The ride height that the collar shall bring, mm above design.
     **setting : float
-        Fields of a setting besides, mm and deg, as `Corner.solve` takes them; ``mount_up`` comes on top of ``bearing``.
+        Fields of a setting besides, mm and deg, as `Corner.solve` takes them. ``mount_up`` carries the whole top up,
+        seat and shoulder along with the bearing, on top of what the three heights say.
 
     Returns
     -------

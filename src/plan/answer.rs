@@ -79,7 +79,8 @@ pub struct Plan {
     /// Which part of the linkage ran out on the way, if one did.
     pub ran_out: Option<Status>,
     /// With as many adjusters as readings, none of them at a limit: whether the sense in which the adjusters move the
-    /// readings is turned round against the start. The setting lies beyond a fold then, and another, nearer one may exist.
+    /// readings is turned round against the start. The setting lies beyond a fold then, and another, nearer one may
+    /// exist.
     pub folded: bool,
 }
 

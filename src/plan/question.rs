@@ -1,4 +1,5 @@
-//! What is asked of a planner: wanted readings, free adjusters, what goes along with them; and what can be wrong with it.
+//! What is asked of a planner: wanted readings, free adjusters, what goes along with them; and what can be wrong with
+//! it.
 
 use crate::linkage::Status;
 use crate::motion::{MOTION_FIELDS, Motion};

@@ -51,7 +51,7 @@ type Along = (String, String, f64);
 /// -------
 /// dict of str to array
 ///     ``setting`` (plans by fields), ``outcome``, ``at_limit`` (plans by adjusters), ``residual`` (plans by readings),
-///     ``steps``, ``ran_out`` (status codes, 0 for none), ``folded``, and ``before`` (the wanted readings at the start).
+/// ``steps``, ``ran_out`` (status codes, 0 for none), ``folded``, and ``before`` (the wanted readings at the start).
 #[pyfunction]
 #[pyo3(signature = (corner, start, travel_at, wants, free, ties, values, threads))]
 #[allow(clippy::too_many_arguments, clippy::needless_pass_by_value)]

@@ -96,7 +96,8 @@ fn taller_top_is_answered_by_a_shorter_body() {
     }
 }
 
-/// TRADE figure, by a second method elsewhere: 10 mm inboard with the spring's length held lets the body sit 3.3 mm lower.
+/// TRADE figure, by a second method elsewhere: 10 mm inboard with the spring's length held lets the body sit 3.3 mm
+/// lower.
 #[test]
 fn top_moved_inboard_lowers_the_car() {
     let inboard = Setting {
@@ -127,9 +128,9 @@ fn what_is_out_of_reach_or_no_number_is_told() {
 
 /// How far a threaded rod moves along the way a against a joint that stands still, turned right-handed about a.
 ///
-/// IDENTITY: a right-hand groove lies at height p q / (2 pi) where it stands at angle q. Turned by r and moved by d, what
-/// was at angle q stands at q + r, at height p q / (2 pi) + d; the joint's groove is at p (q + r) / (2 pi) there. So
-/// d = p r / (2 pi), whichever of the two is the nut.
+/// IDENTITY: a right-hand groove lies at height p q / (2 pi) where it stands at angle q. Turned by r and moved by d,
+/// what was at angle q stands at q + r, at height p q / (2 pi) + d; the joint's groove is at p (q + r) / (2 pi) there.
+/// So d = p r / (2 pi), whichever of the two is the nut.
 fn moved_by_helix(pitch_mm: f64, right_hand: bool, turned_rad: f64) -> f64 {
     let groove_mm = |angle_rad: f64| if right_hand { 1.0 } else { -1.0 } * pitch_mm * angle_rad / std::f64::consts::TAU;
     groove_mm(1.0 + turned_rad) - groove_mm(1.0)
@@ -173,7 +174,8 @@ proptest! {
             let pose = corner.solve(setting, &Motion { travel_mm, ..Motion::default() }, TravelAt::Ground).unwrap();
             (pose.place(Place::StrutTop) - pose.place(Place::StrutLow)).length()
         };
-        // The spring sits 30 mm under the pivot and 120 mm over the low point; the damper's shoulder 10 mm over the pivot.
+        // The spring sits 30 mm under the pivot and 120 mm over the low point; the damper's shoulder 10 mm over the
+        // pivot.
         let spring_before = strut_at(&Setting::default(), 0.0) - 30.0 - 120.0;
         let spring = strut_at(&setting, -settled.ride_height_mm) + (seat_mm - bearing_mm) - 30.0
             - (120.0 + collar_mm + body_mm);

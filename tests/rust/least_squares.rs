@@ -87,6 +87,22 @@ proptest! {
 }
 
 #[test]
+fn an_equation_that_weighs_much_leaves_a_light_one_its_bound() {
+    // Toe counts a thousand times what camber does; where camber wants beyond a bound, the answer lies on the bound.
+    let matrix = DMatrix::from_row_slice(2, 2, &[0.25, 0.1, -4e3, 4.5e4]);
+    for beyond in [0.02, 0.1, 1.0, 10.0] {
+        let wanted = DVector::from_row_slice(&[12.0 + beyond, 3.0]);
+        let right = &matrix * wanted;
+        let found = equations(&matrix).solve_within(right.as_slice(), &filled(-12.0), &filled(12.0), &filled(0.0));
+        assert!((found[0] - 12.0).abs() < SAME, "{beyond}");
+        // The other one by hand: the one unknown left, by the normal equation.
+        let left = right - matrix.column(0) * 12.0;
+        let other = matrix.column(1).dot(&left) / matrix.column(1).norm_squared();
+        assert!((found[1] - other).abs() < SAME, "{beyond}");
+    }
+}
+
+#[test]
 fn determinants_have_the_sign_that_nalgebra_finds() {
     for seed in 1..50_u32 {
         let matrix = DMatrix::from_fn(3, 3, |row, column| {

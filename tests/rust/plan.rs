@@ -1,9 +1,9 @@
-//! Plans: settings planted on random corners come back, limits hold and what is nearest is nearest, what makes no sense is
-//! refused.
+//! Plans: settings planted on random corners come back, limits hold and what is nearest is nearest, what makes no sense
+//! is refused.
 //!
 //! A planted setting is its own outside source: its readings come from forward solves, which other tests hold against
-//! second methods. That a miss cannot be made smaller is asked of forward solves too, at settings nearby; no slope of the
-//! planner's is used.
+//! second methods. That a miss cannot be made smaller is asked of forward solves too, at settings nearby; no slope of
+//! the planner's is used.
 
 use std::sync::atomic::AtomicBool;
 
@@ -132,7 +132,8 @@ proptest! {
             per,
         });
         let wanted = readings(&corner, &planted, &wants, TravelAt::Ground);
-        let planner = Planner::new(&corner, &as_measured(), TravelAt::Ground, wants.to_vec(), free.to_vec(), ties.to_vec());
+        let (wants, free, ties) = (wants.to_vec(), free.to_vec(), ties.to_vec());
+        let planner = Planner::new(&corner, &as_measured(), TravelAt::Ground, wants, free, ties);
         let plan = planner.expect("a plan").plan(&wanted).expect("values of a wheel");
         prop_assert_eq!(plan.outcome, Outcome::Reached);
         assert_same(&plan.setting, &planted)?;
@@ -162,7 +163,8 @@ proptest! {
         }
         let miss = |setting: &Setting| -> f64 {
             let read = readings(&corner, setting, &wants, TravelAt::Ground);
-            read.iter().zip(&wanted).zip(&wants).map(|((read, wanted), want)| ((read - wanted) / want.accuracy).powi(2)).sum()
+            let each = read.iter().zip(&wanted).zip(&wants);
+            each.map(|((read, wanted), want)| ((read - wanted) / want.accuracy).powi(2)).sum()
         };
         let least = miss(&plan.setting);
         if plan.outcome == Outcome::Reached {
@@ -205,8 +207,8 @@ fn more_adjusters_than_readings_take_the_least_move() {
 
 #[test]
 fn readings_that_contradict_each_other_share_the_miss() {
-    // IDENTITY: included angle is camber and kingpin inclination together; wanted 0.3 deg beside that, each of the three,
-    // counted alike, gives way by a tenth.
+    // IDENTITY: included angle is camber and kingpin inclination together; wanted 0.3 deg beside that, each of the
+    // three, counted alike, gives way by a tenth.
     let corner = saloon();
     let wants = [Reading::Camber, Reading::KingpinInclination, Reading::IncludedAngle].map(want);
     let free = [unlimited("mount_in"), unlimited("clamp")];

@@ -78,6 +78,9 @@ class Anchored:
     ----------
     car : Axle
         The car with its design position where the sheet was read: a setting of zero reads the sheet.
+    measured : Axle
+        The same car with every adjuster where the car file has it: stops, springs and collars are counted from there.
+        Where the adjusters stood was not told, it is `car`.
     sheet : Sheet
         The sheet.
     offsets : dict
@@ -89,6 +92,7 @@ class Anchored:
     """
 
     car: Axle
+    measured: Axle
     sheet: Sheet
     offsets: Mapping[Side, Offsets]
     remarks: tuple[str, ...]
@@ -146,11 +150,14 @@ def anchor(
     """
     offsets: dict[Side, Offsets] = {}
     corners: dict[Side, Corner] = {}
+    measured: dict[Side, Corner] = {}
     for side, corner in zip(SIDES, (car.left, car.right), strict=True):
         stand = dict((standing or {}).get(side, {}))
         offsets[side], corners[side] = _anchored(side, corner, sheet.wheel(side), stand)
+        measured[side] = corners[side] if not any(stand.values()) else _put_back(corner, offsets[side])
     return Anchored(
         car=car.with_corners(corners["left"], corners["right"]),
+        measured=car.with_corners(measured["left"], measured["right"]),
         sheet=sheet,
         offsets=offsets,
         remarks=tuple([*_another_car(car, sheet), *_remarks(sheet, offsets)]),
@@ -185,6 +192,11 @@ def _anchored(side: Side, corner: Corner, wheel: WheelReadings, stand: dict[str,
     for knob in _BODY_READINGS:
         at[knob] = stand.get(knob, 0.0) + getattr(found, knob)
     return found, rewritten(_turned(corner, found), at, camber=wheel.camber, toe=wheel.toe)
+
+
+def _put_back(corner: Corner, offsets: Offsets) -> Corner:
+    """The bent corner with every adjuster where the car file has it."""
+    return rewritten(_turned(corner, offsets), {knob: getattr(offsets, knob) for knob in _BODY_READINGS})
 
 
 def _turned(corner: Corner, offsets: Offsets) -> Corner:

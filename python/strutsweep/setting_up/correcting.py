@@ -11,7 +11,7 @@ from strutsweep._wanting import Free
 from strutsweep.errors import InputError
 from strutsweep.setting_up._kinds import SIDES, Side
 from strutsweep.setting_up._poses import pose_of
-from strutsweep.setting_up.adjusters import followed
+from strutsweep.setting_up.adjusters import with_face
 from strutsweep.setting_up.anchoring import anchor
 from strutsweep.setting_up.ordering import USUAL_FREE, order_for
 from strutsweep.setting_up.quantities import angle_text
@@ -145,8 +145,9 @@ def correct(
     """
     moved: dict[Side, dict[str, float]] = {}
     for side in SIDES:
-        turned = {name: value for name, value in order.changes[side].items() if name not in order.along}
-        moved[side] = followed({**turned, **(done or {}).get(side, {})}, order.along)
+        told = dict((done or {}).get(side, {}))
+        # A strut top's height that is told is told as it stands; else it is that of its shims and of the face.
+        moved[side] = {**with_face({**order.moves[side], **told}, order.along), **told}
     responses = []
     for side in SIDES:
         corner = order.anchored.corner(side)
@@ -173,8 +174,7 @@ def correct(
         }
         for side in SIDES
     }
-    # The first order's model stands where the first sheet was read: from there the adjusters went as `moved` says.
-    anchored = anchor(order.anchored.car, sheet, moved)
+    anchored = anchor(order.anchored.measured, sheet, standing)
     following = order_for(
         anchored,
         order.wanted,

@@ -13,6 +13,7 @@ from strutsweep._core import Axle
 from strutsweep.errors import ReachError
 from strutsweep.heights import heights
 from strutsweep.setting_up._kinds import SIDES, Side
+from strutsweep.setting_up.adjusters import added
 from strutsweep.setting_up.plate_margins import gaps_over, stand_for
 from strutsweep.setting_up.tie_rods import steering_wheel, turn_tie_rod
 from strutsweep.sweeping import sweep
@@ -92,6 +93,7 @@ def margins(
     right: Mapping[str, float] | None = None,
     *,
     standing: Mapping[Side, Mapping[str, float]] | None = None,
+    measured: Axle | None = None,
 ) -> tuple[Margin, ...]:
     """The least room that a setting leaves to each limit, over all of travel and lock.
 
@@ -103,8 +105,11 @@ def margins(
     left, right : mapping, optional
         Setting of either corner, mm and deg.
     standing : mapping, optional
-        By side where the adjusters stand before that setting, from the middle of their reach: slots are counted from
-        there.
+        By side where the adjusters stand before that setting, from the middle of their reach: slots and the threads of
+        the tie rods are counted from there.
+    measured : Axle, optional
+        The car with its adjusters in the middle of their reach: its stops are counted from there, what stands since
+        comes on top. The car itself unless given.
 
     Returns
     -------
@@ -128,9 +133,9 @@ def margins(
         stand = (standing or {}).get(side, {})
         found += _reaches(car, side, settings[side], stand)
         found += _plate_slots(car, side, settings[side], stand)
-        found += _travels(car, side, settings[side])
+        found += _travels(measured or car, side, added(stand if measured else {}, settings[side]))
         found += _over_travel_and_lock(car, side, settings[side], stand)
-        found += _threads(car, side, settings[side])
+        found += _threads(car, side, settings[side], stand)
     stroke = car.rack["stroke"]
     if stroke is not None:
         offset = steering_wheel(car, settings["left"], settings["right"]).rack
@@ -251,8 +256,9 @@ def _least(name: str, field: str, side: Side, room: xr.DataArray, unit: str) -> 
     return Margin(name, field, side, float(at), unit, float(at.travel), float(at.rack))
 
 
-def _threads(car: Axle, side: Side, setting: Mapping[str, float]) -> list[Margin]:
-    room = turn_tie_rod(car, side, setting.get("tie_rod", 0.0)).margin
+def _threads(car: Axle, side: Side, setting: Mapping[str, float], stand: Mapping[str, float]) -> list[Margin]:
+    # The car file tells the threads as it was measured; a rod turned since stands elsewhere in them.
+    room = turn_tie_rod(car, side, setting.get("tie_rod", 0.0), standing=stand.get("tie_rod", 0.0)).margin
     if room is None:
         return []
     table = "tie_rod" if side == "left" else "right.tie_rod"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 from strutsweep._core import Axle, Corner
@@ -12,7 +13,7 @@ from strutsweep.heights import Heights, heights
 from strutsweep.setting_up._kinds import SIDES, Side, TravelAt
 from strutsweep.setting_up._poses import pose_of
 from strutsweep.setting_up._seeking import Found, seek
-from strutsweep.setting_up.adjusters import followed, part_name
+from strutsweep.setting_up.adjusters import added, by_itself, followed, part_name, with_face
 from strutsweep.setting_up.anchoring import Anchored, anchor
 from strutsweep.setting_up.margins import margins
 from strutsweep.setting_up.sequence import best_order
@@ -146,20 +147,28 @@ def order_for(
         }
         for side in SIDES
     }
+    own: dict[Side, dict[str, float]] = {
+        side: {name: by_itself(changes[side], follow)[name] for name in spans} for side in SIDES
+    }
     order = best_order(
         [anchored.corner(side) for side in SIDES],
-        [{name: found[side].setting[name] for name in spans} for side in SIDES],
+        [own[side] for side in SIDES],
         anchored.sheet.accuracy,
         sorted({name for side in SIDES for name in aims[side]}),
         follow,
     )
     plot = Plot(
         anchored=anchored,
-        changes={side: {name: changes[side][name] for name in spans} for side in SIDES},
+        moves=own,
         along=follow,
         order=order,
-        tie_rods={side: turn_tie_rod(car, side, changes[side].get("tie_rod", 0.0)) for side in SIDES},
-        collars={side: _heights(car, side, changes[side]) for side in SIDES},
+        tie_rods={
+            side: turn_tie_rod(
+                car, side, changes[side].get("tie_rod", 0.0), standing=stand.get(side, {}).get("tie_rod", 0.0)
+            )
+            for side in SIDES
+        },
+        collars={side: _collars(anchored.measured, side, changes[side], stand[side]) for side in SIDES},
         travel_at=travel_at,
         response=answers,
     )
@@ -174,14 +183,15 @@ def order_for(
         reasons={side: found[side].reason for side in SIDES},
         tie_rods=plot.tie_rods,
         collars=plot.collars,
-        springs={side: _springs(car, side, changes[side], plot) for side in SIDES},
-        margins=margins(car, changes["left"], changes["right"], standing=stand),
+        springs={side: _springs(anchored.measured, side, changes[side], stand[side], plot) for side in SIDES},
+        margins=margins(car, changes["left"], changes["right"], standing=stand, measured=anchored.measured),
         steps=tuple(steps_of(plot)),
         order=order,
         steering_before=steering_wheel(car),
         steering_after=steering_wheel(car, changes["left"], changes["right"]),
         held=_held(travel_at, spans, wanted, aims, follow),
         assumed=tuple(_assumed(car, spans)),
+        free=tuple(spans),
         along=follow,
         travel_at=travel_at,
         response=answers,
@@ -257,7 +267,7 @@ class _Search:
         """Refuse an adjuster that moves none of the wanted readings."""
         design = self.corner.solve(travel_at=self.travel_at)
         for name in self.bounds:
-            pose = pose_of(self.corner, followed({name: 1.0}, self.along), travel_at=self.travel_at)
+            pose = pose_of(self.corner, with_face({name: 1.0}, self.along), travel_at=self.travel_at)
             if all(abs(getattr(pose, reading) - getattr(design, reading)) < _MOVES_DEG for reading in readings):
                 raise InputError(
                     f"free {name!r} moves nothing of what is wanted ({', '.join(readings)}): leave it out",
@@ -350,21 +360,44 @@ def _reading(wheel: WheelReadings, name: str) -> float:
     return value
 
 
-def _heights(car: Axle, side: Side, change: Mapping[str, float], collar: float = 0.0) -> Heights:
+def _heights(car: Axle, side: Side, setting: Mapping[str, float], collar: float = 0.0) -> Heights:
     """Ride height with the collar so far up, and the collar that puts it back."""
     try:
-        return heights(car, side, collar=collar, **dict(change))
+        return heights(car, side, collar=collar, **dict(setting))
     except ReachError:
         # A stop that the linkage cannot reach is none: ride height can be told all the same.
         tables = car.to_dict()
         tables["limits"] = {key: value for key, value in tables["limits"].items() if key not in ("bump", "droop")}
-        return heights(Axle.from_dict(tables), side, collar=collar, **dict(change))
+        return heights(Axle.from_dict(tables), side, collar=collar, **dict(setting))
 
 
-def _springs(car: Axle, side: Side, change: Mapping[str, float], plot: Plot) -> tuple[Heights, Heights]:
+def _collars(measured: Axle, side: Side, change: Mapping[str, float], stand: Mapping[str, float]) -> Heights:
+    """What a change does to ride height, and the collar that puts it back, from where the car stands now.
+
+    The car stands at its ride height: the collar was turned for what its adjusters were moved before.
+    """
+    before = _heights(measured, side, stand).collar_for_ride_height
+    stood = _heights(measured, side, stand, before)
+    after = _heights(measured, side, added(stand, change), before)
+    turned = after.collar_for_ride_height - before
+    pitch = measured.spring["collar_thread_pitch"]
+    return replace(
+        after,
+        ride_height=after.ride_height - stood.ride_height,
+        strut_compression=after.strut_compression - stood.strut_compression,
+        collar_for_ride_height=turned,
+        collar_turns=None if pitch is None else turned / pitch,
+        at_the_wheel={name: value - stood.at_the_wheel[name] for name, value in after.at_the_wheel.items()},
+    )
+
+
+def _springs(
+    measured: Axle, side: Side, change: Mapping[str, float], stand: Mapping[str, float], plot: Plot
+) -> tuple[Heights, Heights]:
     """How the spring is held before the work and after it, the collar turned as the steps ask for."""
-    collar = plot.collars[side].collar_for_ride_height if plot.turns_collars else 0.0
-    return _heights(car, side, {}), _heights(car, side, change, collar)
+    before = _heights(measured, side, stand).collar_for_ride_height
+    collar = before + (plot.collars[side].collar_for_ride_height if plot.turns_collars else 0.0)
+    return _heights(measured, side, stand, before), _heights(measured, side, added(stand, change), collar)
 
 
 def _held(

@@ -32,8 +32,9 @@ class Stand:
     plate_room, insert_room : float
         From the nearer end of each slot, mm; negative beyond it.
     lift : float
-        How far the setting puts the pivot above where the face takes it, mm: what shims would have to make up. In and
-        out, fore and aft it is where the setting wants it.
+        How far the setting puts the pivot above where the face takes it, mm. Where the setting tells a height, along
+        the face's normal: as thick are the shims that make it up, and the slides put right what they shift. Where it
+        tells none, straight up: in and out, fore and aft the slides bring it where the setting wants it.
     """
 
     position: int
@@ -58,13 +59,19 @@ def _slid(car: Axle, part: str, amount: float) -> str:
 
 
 def stand_for(plate: TopPlate, setting: Mapping[str, float], stand: Mapping[str, float]) -> Stand:
-    """Where the hardware stands for a setting on top of where it stood, in the position of the insert with most room."""
+    """Where the hardware stands for a setting on top of where it stood, the insert in the position with most room."""
     axes, wanted = plate.axes("left"), _shift(setting, stand)
     positions = np.arange(plate.positions)
     heights = np.array(plate.insert["heights"] or np.zeros(positions.size))
-    # Straight down on the plane that the bearing's centre moves in.
-    lift = (axes[2] @ wanted - heights) / axes[2, 2]
-    inboard, rearward = (axis @ wanted - axis[2] * lift for axis in axes[:2])
+    off = axes[2] @ wanted - heights
+    if "mount_up" in setting or "mount_up" in stand:
+        # A height that is told is made up by shims; they lie on the face, and lift along its normal.
+        lift = off
+        inboard, rearward = (np.full(positions.size, axis @ wanted) for axis in axes[:2])
+    else:
+        # One that is not is the face's: straight down on the plane that the bearing's centre moves in.
+        lift = off / axes[2, 2]
+        inboard, rearward = (axis @ wanted - axis[2] * lift for axis in axes[:2])
     slides = plate.slides(inboard, rearward, positions)
     rooms = np.stack(
         [
@@ -86,7 +93,7 @@ def stand_for(plate: TopPlate, setting: Mapping[str, float], stand: Mapping[str,
 def gaps_over(
     corner: Corner, plate: TopPlate, swept: xr.Dataset, stand: Mapping[str, float]
 ) -> dict[str, xr.DataArray]:
-    """Gaps of nut, insert and rod to the tower's opening, mm, in poses swept with their ``strut_top`` and ``strut_low``.
+    """Gaps of nut, insert and rod to the tower's opening, mm, in poses swept with ``strut_top`` and ``strut_low``.
 
     Parts of which the plate tells no radius, or all of them if it tells of no opening, are left out.
     """

@@ -19,6 +19,7 @@ __all__ = [
     "angle_from_text",
     "angle_text",
     "length_from_text",
+    "miss_text",
     "toe_angle",
     "toe_length",
 ]
@@ -115,6 +116,20 @@ def angle_text(angle: float, form: AngleForm = "degrees", *, decimals: int = 2, 
         zero = float(body[:-1]) == 0.0
     lead = "" if zero else MINUS if angle < 0.0 else "+" if sign else ""
     return lead + body
+
+
+def miss_text(miss: float, form: AngleForm = "degrees", *, sign: bool = True) -> str:
+    """How far an angle misses what is wanted; one too small to be shown is still no zero.
+
+    Examples
+    --------
+    >>> from strutsweep.setting_up.quantities import miss_text
+    >>> miss_text(-0.25), miss_text(0.002), miss_text(0.002, "minutes")
+    ('−0.25°', 'less than 0.01°', "less than 0°01'")
+    """
+    text = angle_text(miss, form, sign=sign)
+    shown = angle_text(0.0, form)
+    return text if text != shown else f"less than {shown[:-2]}1{shown[-1]}"
 
 
 def amount_text(value: float, unit: str, *, decimals: int = 1) -> str:

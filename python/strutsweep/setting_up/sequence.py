@@ -14,7 +14,7 @@ from scipy.optimize import linear_sum_assignment
 from strutsweep._core import Corner
 from strutsweep._wanting import Along
 from strutsweep.setting_up._poses import pose_of
-from strutsweep.setting_up.adjusters import followed
+from strutsweep.setting_up.adjusters import with_face
 from strutsweep.setting_up.sheet import USUAL_ACCURACY
 
 __all__ = ["LAST", "Disturbance", "best_order"]
@@ -65,7 +65,7 @@ def best_order(
     corners : sequence of Corner
         The corners that are worked on.
     changes : sequence of mapping
-        For each of them the whole change of its setting, mm and deg.
+        For each of them what its adjusters are moved by themselves, mm and deg.
     accuracy : mapping
         What each reading's gauge is good for, deg.
     wanted : sequence of str
@@ -86,7 +86,7 @@ def best_order(
         for i, name in enumerate(adjusters):
             if not change.get(name):
                 continue
-            pose = pose_of(corner, followed({name: change[name]}, along or {}))
+            pose = pose_of(corner, with_face({name: change[name]}, along or {}))
             for j, reading in enumerate(readings):
                 effects[i, j] += abs(getattr(pose, reading) - getattr(design, reading)) / accuracy[reading]
     rows, columns = linear_sum_assignment(-np.log1p(effects)) if readings else ([], [])

@@ -10,7 +10,7 @@ from strutsweep.errors import ReachError
 from strutsweep.heights import Heights
 from strutsweep.setting_up._kinds import SIDES, Side, TravelAt
 from strutsweep.setting_up._poses import pose_of
-from strutsweep.setting_up.adjusters import STAYS, followed, part_name, slide_text, slides_of, thing_name, way_text
+from strutsweep.setting_up.adjusters import STAYS, part_name, slide_text, slides_of, thing_name, way_text, with_face
 from strutsweep.setting_up.anchoring import Anchored
 from strutsweep.setting_up.sequence import LAST, Disturbance
 from strutsweep.setting_up.sheet import ANGLES, Sheet, WheelReadings
@@ -46,7 +46,7 @@ class Plot:
     """All that steps are told from."""
 
     anchored: Anchored
-    changes: Mapping[Side, Mapping[str, float]]
+    moves: Mapping[Side, Mapping[str, float]]
     along: Along
     order: Disturbance
     tie_rods: Mapping[Side, TieRodTurns]
@@ -77,10 +77,10 @@ def steps_of(plot: Plot) -> Iterator[Step]:
         if name == LAST:
             continue
         for side in SIDES:
-            if name in plot.changes[side]:
-                done[side][name] = plot.changes[side][name]
+            if name in plot.moves[side]:
+                done[side][name] = plot.moves[side][name]
         moves = [
-            move for side in SIDES if name in plot.changes[side] and (move := _move(plot, side, name)) is not None
+            move for side in SIDES if name in plot.moves[side] and (move := _move(plot, side, name)) is not None
         ]
         if not moves:
             continue
@@ -102,8 +102,8 @@ def steps_of(plot: Plot) -> Iterator[Step]:
         )
     if any(abs(plot.tie_rods[side].longer) >= 0.005 for side in SIDES):
         for side in SIDES:
-            if LAST in plot.changes[side]:
-                done[side][LAST] = plot.changes[side][LAST]
+            if LAST in plot.moves[side]:
+                done[side][LAST] = plot.moves[side][LAST]
         rods = ". ".join(plot.tie_rods[side].in_short().capitalize() for side in SIDES)
         seen = f" Turns are {SEEN}." if any(plot.tie_rods[side].turns is not None for side in SIDES) else ""
         yield Step(
@@ -122,11 +122,11 @@ def steps_of(plot: Plot) -> Iterator[Step]:
 
 def _move(plot: Plot, side: Side, name: str) -> str | None:
     """What to do with one adjuster on one side; None where it is too little to be shown."""
-    amount = plot.changes[side][name]
+    amount = plot.moves[side][name]
     way = way_text(name, amount)
     if way == STAYS:
         return None
-    slides = slides_of(plot.anchored.car, followed({name: amount}, plot.along)) if name.startswith("mount") else {}
+    slides = slides_of(plot.anchored.car, with_face({name: amount}, plot.along)) if name.startswith("mount") else {}
     slots = [
         f"{part} {text} along its slot"
         for part, slide in slides.items()
@@ -175,7 +175,7 @@ def _collar_text(side: Side, collar: Heights) -> str:
 def _reads(
     plot: Plot, done: Mapping[Side, Mapping[str, float]], travel_at: TravelAt
 ) -> dict[Side, dict[str, float]]:
-    whole = {side: followed(done[side], plot.along) for side in SIDES}
+    whole = {side: with_face(done[side], plot.along) for side in SIDES}
     try:
         sheet = next_sheet(plot.anchored, whole, travel_at, plot.response)
     except (ReachError, ValueError):

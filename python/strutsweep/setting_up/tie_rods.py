@@ -66,7 +66,7 @@ class TieRodTurns:
         return f"{self.side} tie rod {amount}: {abs(self.turns):.2f} turns ({abs(self.turns) * 360.0:.0f}°) {way}"
 
 
-def turn_tie_rod(car: Axle, side: Side, longer: float) -> TieRodTurns:
+def turn_tie_rod(car: Axle, side: Side, longer: float, *, standing: float = 0.0) -> TieRodTurns:
     """How to make one tie rod longer or shorter, with the threads of its two ends.
 
     Parameters
@@ -78,6 +78,8 @@ def turn_tie_rod(car: Axle, side: Side, longer: float) -> TieRodTurns:
         Which rod.
     longer : float
         mm; shorter is negative.
+    standing : float
+        How much longer than in the car file the rod is already, mm: its threads are screwed in the less.
 
     Returns
     -------
@@ -93,19 +95,23 @@ def turn_tie_rod(car: Axle, side: Side, longer: float) -> TieRodTurns:
     Examples
     --------
     >>> import strutsweep as ss
+    >>> ss.turn_tie_rod(ss.demo("gravel_hatch"), "left", 3.0, standing=5.0).engaged
+    (None, 16.0)
     >>> ss.turn_tie_rod(ss.demo("gravel_hatch"), "left", 1.5).turns
     1.0
     >>> ss.turn_tie_rod(ss.demo("hillclimb_saloon"), "right", -1.5).turns
     -0.5
     """
-    if not abs(longer) <= 500.0:
-        raise InputError(
-            f"longer = {longer:g} mm is more than 500 mm from zero, or no number",
-            name="longer",
-            value=longer,
-            limit=500.0,
-        )
-    turns, inner, outer = tie_rod_turns(car, side, longer)
+    for name, value in (("longer", longer), ("standing", standing)):
+        if not abs(value) <= 500.0:
+            raise InputError(
+                f"{name} = {value:g} mm is more than 500 mm from zero, or no number",
+                name=name,
+                value=value,
+                limit=500.0,
+            )
+    turns, _, _ = tie_rod_turns(car, side, longer)
+    _, inner, outer = tie_rod_turns(car, side, standing + longer)
     return TieRodTurns(
         side=side,
         longer=longer,

@@ -9,10 +9,10 @@ from os import PathLike
 from strutsweep._wanting import Along
 from strutsweep.heights import Heights
 from strutsweep.setting_up._kinds import SIDES, Side, TravelAt
-from strutsweep.setting_up.adjusters import part_name, slides_of, way_text
+from strutsweep.setting_up.adjusters import by_itself, part_name, slides_of, way_text
 from strutsweep.setting_up.anchoring import Anchored
 from strutsweep.setting_up.margins import Margin
-from strutsweep.setting_up.quantities import AngleForm, angle_text
+from strutsweep.setting_up.quantities import AngleForm, angle_text, miss_text
 from strutsweep.setting_up.sequence import Disturbance
 from strutsweep.setting_up.sheet import Sheet, WheelReadings
 from strutsweep.setting_up.steps import Step
@@ -82,8 +82,11 @@ class WorkOrder:
         What is held, in words.
     assumed : tuple of str
         Reaches of adjusters that the car file does not tell, and what was taken.
+    free : tuple of str
+        Adjusters that were free to move.
     along : dict
-        Settings that go along with adjusters, and how far: a strut top on its tilted tower.
+        Settings that go along with adjusters, and how far: a strut top on its tilted tower. Where the setting is free
+        itself, what goes along comes on top of what it is moved: of the face on top of shims.
     response : dict
         By side and reading how much of the model's change this car makes, where a second sheet told it.
     """
@@ -106,6 +109,7 @@ class WorkOrder:
     steering_after: SteeringWheel
     held: str
     assumed: tuple[str, ...]
+    free: tuple[str, ...]
     along: Along
     travel_at: TravelAt
     response: Mapping[Side, Mapping[str, float]]
@@ -124,6 +128,13 @@ class WorkOrder:
     def car(self) -> str:
         """The car's name."""
         return self.anchored.car.name
+
+    @property
+    def moves(self) -> dict[Side, dict[str, float]]:
+        """By side what is moved by hand, mm and deg: ``changes`` without what goes along by itself."""
+        return {
+            side: {name: by_itself(self.changes[side], self.along)[name] for name in self.free} for side in SIDES
+        }
 
     @property
     def slides(self) -> dict[Side, dict[str, float]]:
@@ -238,8 +249,8 @@ class WorkOrder:
         moves = ", ".join(
             f"{side} {way_text(name, amount)}"
             for side in SIDES
-            for name, amount in self.changes[side].items()
-            if name != "tie_rod" and name not in self.along
+            for name, amount in self.moves[side].items()
+            if name != "tie_rod"
         )
         return f"WorkOrder({self.car!r}, {'met' if self.met else 'not met'}: {moves})"
 
@@ -255,7 +266,7 @@ class WorkOrder:
 
 
 def _miss(name: str, miss: float) -> str:
-    return f"{name.replace('_', ' ')} ends {angle_text(miss)} off"
+    return f"{name.replace('_', ' ')} ends {miss_text(miss)} off"
 
 
 def _stop(name: str, value: float) -> str:

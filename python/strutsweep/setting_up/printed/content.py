@@ -7,7 +7,7 @@ from typing import Final
 
 from strutsweep.setting_up._kinds import SIDES, Side
 from strutsweep.setting_up.adjusters import STAYS, part_name, slide_text, way_text
-from strutsweep.setting_up.quantities import MINUS, AngleForm, amount_text, angle_text, toe_length
+from strutsweep.setting_up.quantities import MINUS, AngleForm, amount_text, angle_text, miss_text, toe_length
 from strutsweep.setting_up.steps import MOVED_MM
 from strutsweep.setting_up.work import Line, WorkOrder
 from strutsweep.words import READINGS, SETTINGS
@@ -129,7 +129,7 @@ def _verdict(order: WorkOrder, angles: AngleForm) -> str:
     ended = " ".join(f"{_capital(reason)}." for reason in reasons)
     return (
         f"Not everything wanted can be reached: {worst[1].replace('_', ' ')} stays"
-        f" {angle_text(worst[0], angles, sign=False)} off. {ended}"
+        f" {miss_text(worst[0], angles, sign=False)} off. {ended}"
     )
 
 
@@ -189,14 +189,22 @@ def _row(order: WorkOrder, line: Line, angles: AngleForm, diameter: float | None
 def _moves(order: WorkOrder) -> list[Move]:
     names = list(dict.fromkeys(name for side in SIDES for name in order.changes[side]))
     moves = []
+    own = order.moves
     for name in names:
-        label = "Strut top's height, by the face" if name in order.along else _capital(part_name(name))
+        if name in order.along:
+            by_hand = name in order.free
+            if by_hand:
+                cells = (way_text(name, own[side].get(name, 0.0)) for side in SIDES)
+                moves.append(Move(_capital(part_name(name)), *cells))
+            label = f"Strut top's height, by {'shims and' if by_hand else 'the'} face"
+        else:
+            label = _capital(part_name(name))
         moves.append(Move(label, _moved(order, "left", name), _moved(order, "right", name)))
     slides = order.slides
     for part in ("insert", "plate"):
         if any(slides[side] for side in SIDES):
-            cells = (slide_text(order.anchored.car, part, slides[side].get(part, 0.0)) for side in SIDES)
-            moves.append(Move(f"{_capital(part)} along its slot" + ", not turned" * (part == "insert"), *cells))
+            slid = (slide_text(order.anchored.car, part, slides[side].get(part, 0.0)) for side in SIDES)
+            moves.append(Move(f"{_capital(part)} along its slot" + ", not turned" * (part == "insert"), *slid))
     moves.sort(key=lambda move: move.adjuster == _capital(part_name("tie_rod")))
     if any(_turns(order, side) for side in SIDES):
         moves.append(Move("Turns of the tie rod*", *(_turns(order, side) or NONE for side in SIDES)))
