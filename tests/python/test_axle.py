@@ -11,10 +11,11 @@ import pytest
 import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import brentq
+from scipy.optimize import brentq, minimize
 from scipy.spatial.transform import Rotation
 
 import strutsweep as ss
+from strutsweep.steering import tyre_clearance
 from strutsweep.words import AXLE_READINGS, READINGS, STATUSES, attributes
 
 # Poses are met to 1e-9 mm; an angle over 300 mm and up follows.
@@ -25,12 +26,18 @@ SMALL_ROLL_DEG = 0.05
 SMALL_ROLL_ERROR_DEG = 1e-4
 # Poses are met to 1e-11 mm in practice: over steps of 0.01 mm a difference of angles keeps seven digits.
 RATIO_RELATIVE = 1e-6
+# A search for the least distance, which is flat there, stops within this.
+SEARCH_MM = 1e-4
 # Printed to this many digits in the checks.
 PRINTED_8 = 0.5e-8
 
 CARS = [ss.demo(name) for name in ss.demos()]
 every_car = pytest.mark.parametrize("car", CARS, ids=ss.demos())
 STEER = STATUSES["steer"]["code"]
+TYRE_POSES: list[dict[str, float]] = [
+    {"rack": -50.0, "travel": 20.0},
+    {"rack": 40.0, "travel": -10.0, "roll": 3.0},
+]
 
 
 def askew() -> ss.Axle:
@@ -362,6 +369,37 @@ def test_steering_ratio_is_exact_up_to_the_linkage_s_end(car: ss.Axle, travel_at
         slope = (4.0 * fine - coarse) / 3.0
         found = float(ss.steering_curves(car, rack=[rack], **held).steering_ratio[0])
         assert found == pytest.approx(360.0 / abs(car.rack["mm_per_turn"] * slope), rel=RATIO_RELATIVE)
+
+
+@every_car
+@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize("pose", TYRE_POSES, ids=str)
+def test_tyre_clearance_is_the_distance_to_a_cylinder(car: ss.Axle, side: str, pose: dict[str, float]) -> None:
+    # SECOND METHOD: the nearest point of a cylinder by scipy's bounded search over its solid, in axes from the wheel's
+    # own points; the body's point is rolled by scipy's rotation about the ground's centre line.
+    corner, outboard = (car.left, 1.0) if side == "left" else (car.right, -1.0)
+    radius, width = car.envelope["tyre_radius"], car.envelope["tyre_width"]
+    assert radius is not None and width is not None
+    now = corner.solve(**pose)
+    # The lowest point of the wheel's plane and the wheel centre span it together with the level way forward.
+    up = now.point("wheel_centre") - now.point("contact_centre")
+    ahead = np.array([np.cos(np.radians(now.toe)), -outboard * np.sin(np.radians(now.toe)), 0.0])
+    frame = Rotation.align_vectors([up / np.linalg.norm(up), ahead], [[0.0, 0.0, 1.0], [1.0, 0.0, 0.0]])[0]
+    pivot = np.array([0.0, 0.0, corner.solve().point("contact_centre")[2]])
+    for name in ("arch_front", "arch_rear", "rail", "arch_top"):
+        point = np.array(car.envelope[name])  # type: ignore[literal-required]
+        mirrored = point * [1.0, outboard, 1.0]
+        rolled = Rotation.from_euler("x", pose.get("roll", 0.0), degrees=True).apply(mirrored - pivot) + pivot
+        local = frame.inv().apply(rolled - now.point("wheel_centre"))
+
+        def apart(at: np.ndarray, local: np.ndarray = local) -> float:
+            turn, out, across = at
+            return float(np.linalg.norm([out * np.cos(turn), across, out * np.sin(turn)] - local))
+
+        start = [np.arctan2(local[2], local[0]), 0.9 * radius, 0.0]
+        bounds = [(start[0] - 1.0, start[0] + 1.0), (0.0, radius), (-width / 2.0, width / 2.0)]
+        nearest = minimize(apart, start, bounds=bounds, method="L-BFGS-B", options={"ftol": 1e-15, "gtol": 1e-12})
+        assert tyre_clearance(corner, now, point, radius, width) == pytest.approx(nearest.fun, abs=SEARCH_MM)
 
 
 def test_a_margin_of_zero_is_not_the_usual_one() -> None:

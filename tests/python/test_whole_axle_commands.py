@@ -102,6 +102,22 @@ def test_what_the_car_file_lacks_is_told(tmp_path: Path) -> None:
     assert "No turns" not in whole and "No Ackermann" not in whole
 
 
+@pytest.mark.parametrize(("command", "zero"), [("spring", "0.0"), ("gauge", "+0")])
+def test_tables_over_travel_have_round_rows_and_both_ends(command: str, zero: str) -> None:
+    text = fine(command, "demo:gravel_hatch")
+    first = [line.split()[0] for line in text.splitlines() if line.split()]
+    wanted = [-90, -80, -60, -40, -20, 0, 20, 40, 60, 80]
+    shown = [f"{value:.1f}" if command == "spring" else f"{value:+d}" for value in wanted]
+    assert shown[5] == zero
+    start = first.index(shown[0])
+    assert first[start : start + len(shown)] == shown
+
+
+def test_a_table_of_no_travel_is_one_row(tmp_path: Path) -> None:
+    text = fine("spring", changed(tmp_path, "limits", bump=0.0, droop=0.0))
+    assert row(text, "0.0")[0] == 0.0 and "-0.0 " not in text.partition("Under")[0]
+
+
 def test_stops_that_roll_goes_beyond_are_told() -> None:
     # At 6 deg the outer wheel goes up by half the track times the sine, 79 mm, within 80; at 8 deg by 105.
     assert "limits.bump" not in fine("lean", "demo:gravel_hatch", "--most", "5.5")

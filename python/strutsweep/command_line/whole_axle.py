@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Final
 
 import numpy as np
+import numpy.typing as npt
 import typer
 import xarray as xr
 
@@ -76,6 +78,9 @@ _TOE_OUT_AT_DEG: Final = 20.0
 """Angle of the inner wheel at which workshops quote toe-out on turns."""
 _PAST_STOP_MM: Final = 1e-6
 """A strut at its stop is not past it: poses are met to 1e-9 mm."""
+_STEPS_MM: Final = (5.0, 10.0, 20.0, 50.0, 100.0, 500.0, 5000.0)
+"""Steps of a table over travel: the first that makes no more rows than the next figure, and both ends."""
+_MOST_STEPS: Final = 10
 _DECIMALS: Final = {"deg": 2, "mm": 1, "1": 3, "%": 0, "N": 0, "N/mm": 2, "Hz": 2}
 
 Most = Annotated[float, typer.Option("--most", metavar="DEG", help="Greatest roll either way.")]
@@ -369,7 +374,7 @@ def spring(
     axle = load_car(car)
     low, high = (limit.taken for limit in limits_of(axle, "travel"))
     # Everything is worked out before anything is printed: what is refused leaves no half of an answer.
-    curves = spring_curves(axle, travel=np.linspace(-low, high, 9), preload=preload).sel(side=side.value)
+    curves = spring_curves(axle, travel=_round_travels(low, high), preload=preload).sel(side=side.value)
     weight = load if load is not None else axle.dimensions["wheel_load"]
     mass = axle.dimensions["unsprung_mass"]
     said = []
@@ -433,7 +438,7 @@ def gauge(
     gauges = {side: caster_sweep(corner, turn=turn) for side, corner in corners.items()}
     lengths = {side: toe_as_length(found.toe, diameter) for side, found in gauges.items()}
     low, high = (limit.taken for limit in limits_of(axle, "travel"))
-    travels = np.unique(np.append(np.linspace(-low, high, 8).round(0), 0.0))
+    travels = _round_travels(low, high)
     plates = {side: bump_steer_plate(corner, travels, spacing=spacing) for side, corner in corners.items()}
     printer = Printer()
     for side, found in gauges.items():
@@ -486,6 +491,14 @@ def gauge(
         "Held: ride height (travel measured at the ground), design height, upright, settings as measured. Rack:"
         " positive toward the left of the car.",
     )
+
+
+def _round_travels(low: float, high: float) -> npt.NDArray[np.float64]:
+    """Travels from full droop to full bump, mm: both ends, and round numbers between them, zero among these."""
+    step = next((step for step in _STEPS_MM if low + high <= _MOST_STEPS * step), _STEPS_MM[-1])
+    between = step * np.arange(-math.floor(low / step), math.floor(high / step) + 1)
+    # No zero bears a minus sign.
+    return np.unique([-low, *between, high]) + 0.0
 
 
 def _signed(value: float, decimals: int) -> str:
@@ -576,7 +589,7 @@ def space(
     if path.exists() and not force:
         raise FileError(f"{path} is there already; --force overwrites it", path=path, reason="is there already")
     low, high = (limit.taken for limit in limits_of(axle, "travel"))
-    travels = sorted({0.0, *np.linspace(-low, high, 9).round(0).tolist()})
+    travels = _round_travels(low, high)
     writing(
         path,
         lambda: plots.save_three_dimensional(axle, path, travel=travels, roll=[-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0]),
