@@ -3,7 +3,7 @@
 use crate::error::{Fault, GeometryError, Given, InputError};
 use crate::linkage::KnuckleAtDesign;
 use crate::motion::TravelAt;
-use crate::rig;
+use crate::rig::AtDesign;
 use crate::setting::{InputField, SETTING_FIELDS, Setting};
 use crate::space::{Line, Point, Vector};
 
@@ -137,6 +137,11 @@ impl Corner {
 /// # Errors
 /// As [`Corner::new`]: the first thing found wrong.
 pub fn check(points: &HardPoints) -> Result<Side, GeometryError> {
+    checked(points).map(|(side, _)| side)
+}
+
+/// As [`check`], with how its left twin stands at design.
+pub(crate) fn checked(points: &HardPoints) -> Result<(Side, AtDesign), GeometryError> {
     check_finite(points)?;
     let side = side_of(points)?;
     check_sides(points, side)?;
@@ -144,8 +149,9 @@ pub fn check(points: &HardPoints) -> Result<Side, GeometryError> {
     check_strut(points)?;
     check_wheel(points, side)?;
     check_tie_rod(points)?;
-    check_rise(points, side)?;
-    Ok(side)
+    let at_design = AtDesign::of(&side.left_twin(points));
+    check_rise(points, &at_design)?;
+    Ok((side, at_design))
 }
 
 fn check_finite(points: &HardPoints) -> Result<(), GeometryError> {
@@ -414,9 +420,8 @@ fn check_tie_rod(points: &HardPoints) -> Result<(), GeometryError> {
 }
 
 /// The wheel has to rise with the arm, wherever its travel is measured.
-fn check_rise(points: &HardPoints, side: Side) -> Result<(), GeometryError> {
-    let rises = rig::rises_at_design(&side.left_twin(points));
-    for (travel_at, rise) in TravelAt::ALL.into_iter().zip(rises) {
+fn check_rise(points: &HardPoints, at_design: &AtDesign) -> Result<(), GeometryError> {
+    for (travel_at, rise) in TravelAt::ALL.into_iter().zip(at_design.rises) {
         // Not `rise < LEAST`: what is no number does not rise either.
         if !(rise >= LEAST_WHEEL_RISE) {
             return Err(GeometryError::new(

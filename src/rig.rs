@@ -207,7 +207,7 @@ impl Rig {
     pub fn reach(&self, motion: &Motion, travel_at: TravelAt) -> Result<f64, Status> {
         let hub_mm = self.points.wheel_centre.y;
         let small = small_inputs(&self.setting, motion, self.shortest_link_mm, hub_mm) == 1;
-        if small && design_is_plain(&self.points, travel_at) {
+        if small && AtDesign::of(&self.points).is_plain(travel_at) {
             let linkage = self.linkage_in(motion);
             let track = Track::new(&linkage, motion.rack_mm, travel_at);
             let arrival = track.arrive(&linkage, motion.travel_mm, track.guess(motion.travel_mm));
@@ -320,25 +320,48 @@ fn links_mm(points: &HardPoints) -> (f64, f64, f64) {
 }
 
 /// The shortest of lower arm, tie rod and steering axis at design: what "a small input" is measured against.
-pub fn shortest_link_mm(points: &HardPoints) -> f64 {
+fn shortest_link_mm(points: &HardPoints) -> f64 {
     let (arm, tie_rod, steering_axis) = links_mm(points);
     arm.min(tie_rod).min(steering_axis)
 }
 
-/// How much the wheel rises at design per rise of the ball joint, as each way of travel measures it, in the order of
-/// [`TravelAt::ALL`]; NaN where there is no pose at all.
-pub fn rises_at_design(points: &HardPoints) -> [f64; 3] {
-    let rig = Rig::new(points, &Setting::default());
-    TravelAt::ALL.map(|travel_at| rig.moved(&Motion::default(), travel_at).look(0.0).2.rise)
+/// How a left corner stands at design, every setting and motion at zero: looked at once for all that ask.
+#[derive(Clone, Copy, Debug)]
+pub struct AtDesign {
+    /// The shortest of lower arm, tie rod and steering axis.
+    pub shortest_link_mm: f64,
+    /// How much the wheel rises per rise of the ball joint, as each way of travel measures it, in the order of
+    /// [`TravelAt::ALL`]; NaN where there is no pose at all.
+    pub rises: [f64; 3],
+    /// Cosine between strut and steering axis.
+    strut: f64,
+    /// Sine between tie rod and steering arm.
+    tie_rod: f64,
 }
 
-/// Whether the design position itself is beyond doubt: a corner that starts near a dead centre may cross one on its way
-/// to a pose that looks sound.
-pub fn design_is_plain(points: &HardPoints, travel_at: TravelAt) -> bool {
-    let rig = Rig::new(points, &Setting::default());
-    let (_, _, margins) = rig.moved(&Motion::default(), travel_at).look(0.0);
-    let [least_rise, most_rise] = RISE;
-    margins.strut >= MARGIN && margins.tie_rod >= MARGIN && (least_rise..=most_rise).contains(&margins.rise)
+impl AtDesign {
+    /// Of the left corner with these hard points.
+    pub fn of(points: &HardPoints) -> Self {
+        let linkage = Linkage::new(points, &Setting::default());
+        let inner = linkage.inner_at(0.0).lifted();
+        let design_rise = 2.0 * linkage.arm.quarter.z;
+        let linkage: Linkage<Dual<f64>> = linkage.lifted();
+        let knuckle = linkage.place(Dual::variable(0.0, 0), inner);
+        Self {
+            shortest_link_mm: shortest_link_mm(points),
+            rises: TravelAt::ALL.map(|travel_at| linkage.travel_of(&knuckle, travel_at).slope[0] / design_rise),
+            strut: knuckle.strut_share_squared().value.sqrt(),
+            tie_rod: knuckle.tie_rod_margin().value,
+        }
+    }
+
+    /// Whether the design position itself is beyond doubt: a corner that starts near a dead centre may cross one on its
+    /// way to a pose that looks sound.
+    pub fn is_plain(&self, travel_at: TravelAt) -> bool {
+        let [least_rise, most_rise] = RISE;
+        let rise = self.rises[travel_at as usize];
+        self.strut >= MARGIN && self.tie_rod >= MARGIN && (least_rise..=most_rise).contains(&rise)
+    }
 }
 
 /// The lengths among the inputs; roll counts as the travel that it makes at the hub.

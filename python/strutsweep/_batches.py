@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -33,6 +33,9 @@ LEAST_BATCH: Final = 1024
 """Samples of a batch of which percentiles are averaged: their bias, 1/24 of a sample's share, is then some 0.001 standard
 deviations at the outer percentiles."""
 MOST_SAMPLES: Final = 1 << 28
+
+Readings: TypeAlias = Sequence[npt.NDArray[np.float64]]
+"""Of each reading an array of samples by poses, as the sweep laid it out: turning axes takes as long as the sweep."""
 
 
 def poses_at_once(readings: int) -> int:
@@ -72,24 +75,26 @@ class BatchStatistics:
         self._count, self._batches = count, batches
         self._pool: npt.NDArray[np.float64] | None = None
         if pooled(count, batches, readings, poses):
-            self._pool = np.empty((readings, count * batches, poses))
+            # Samples of one pose lie together: percentiles take them column by column.
+            self._pool = np.empty((readings, poses, count * batches))
 
-    def add(self, values: npt.NDArray[np.float64], threads: int) -> None:
-        """One batch: readings by samples by poses."""
+    def add(self, values: Readings, threads: int) -> None:
+        """One batch."""
         if self._ends is None:
             self._ends = _ends(values)
         low, high = self._ends
         if self._pool is not None:
             first = self._count * len(self._parts.get("mean", []))
-            self._pool[:, first : first + self._count] = values
+            for reading, one in enumerate(values):
+                self._pool[reading, :, first : first + self._count] = one.T
         percents = PERCENTILES if self._pool is None else ()
         summed = [
-            sum_up(values[reading], percents, low[reading], high[reading], BINS, threads) for reading in range(len(values))
+            sum_up(one, percents, low[reading], high[reading], BINS, threads) for reading, one in enumerate(values)
         ]
         self._histogram += np.stack([counts for *_, counts in summed]).astype(np.int64)
         if self._through is not None:
-            for reading in np.flatnonzero(self._through):
-                self._below[reading] += (values[reading] < 0.0).sum(axis=0)
+            for place in np.flatnonzero(self._through).tolist():
+                self._below[place] += (values[place] < 0.0).sum(axis=0)
         batch: dict[str, npt.NDArray[np.float64]] = {
             "count": np.stack([count for count, *_ in summed]).astype(np.float64),
             "mean": np.stack([mean for _, mean, *_ in summed]),
@@ -118,7 +123,7 @@ class BatchStatistics:
             fewest = count.min(axis=0)
         else:
             none = np.zeros(0)
-            percentiles = np.stack([sum_up(values, PERCENTILES, none, none, 0, threads)[3] for values in self._pool])
+            percentiles = np.stack([sum_up(one.T, PERCENTILES, none, none, 0, threads)[3] for one in self._pool])
             fewest = total
         percentiles[fewest < FEWEST_FOR_PERCENTILES] = np.nan
         found = {
@@ -154,9 +159,9 @@ class Chances:
         self._each: list[list[npt.NDArray[np.float64]]] = [[] for _ in range(batches)]
         self._met = np.ones((len(bounds), batches, count), dtype=bool)
 
-    def add(self, batch: int, values: npt.NDArray[np.float64]) -> None:
-        """Some poses of one batch: readings by samples by poses."""
-        chance = np.full((self._readings, values.shape[2]), np.nan)
+    def add(self, batch: int, values: Readings) -> None:
+        """Some poses of one batch."""
+        chance = np.full((self._readings, values[0].shape[1]), np.nan)
         for place, (reading, (least, most)) in enumerate(self._bounds):
             met = np.asarray((values[reading] >= least) & (values[reading] <= most))
             chance[reading] = met.mean(axis=0)
@@ -189,12 +194,12 @@ class Chances:
         }
 
 
-def _ends(values: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+def _ends(values: Readings) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
     """Ends of the histograms, from a first batch. Later ones reach a little farther; the bins at the ends count that."""
-    finite = np.isfinite(values)
-    low = np.where(finite, values, np.inf).min(axis=1)
-    high = np.where(finite, values, -np.inf).max(axis=1)
-    none = ~finite.any(axis=1)
+    finite = [np.isfinite(one) for one in values]
+    low = np.stack([one.min(axis=0, where=is_number, initial=np.inf) for one, is_number in zip(values, finite, strict=True)])
+    high = np.stack([one.max(axis=0, where=is_number, initial=-np.inf) for one, is_number in zip(values, finite, strict=True)])
+    none = low > high
     low, high = np.where(none, 0.0, low), np.where(none, 0.0, high)
     reach = np.maximum(0.08 * (high - low), ROUND_OFF)
     return low - reach, high + reach

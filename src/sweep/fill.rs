@@ -10,7 +10,7 @@ use crate::motion::Motion;
 use crate::number::Pack;
 use crate::pose::{self, Figures, PLACE_COUNT};
 use crate::reading::{READING_COUNT, Reading, Wanted};
-use crate::rig::{self, Rig};
+use crate::rig::{self, AtDesign, Rig};
 use crate::setting::Setting;
 use crate::space::{Point, Vector};
 use crate::track::{Guess, Track};
@@ -106,8 +106,7 @@ impl<'a> Job<'a> {
                 }
             }
         }
-        let side = sweep.corner.side();
-        let body = Body::new(&sweep.corner.left_twin(), side, sweep);
+        let body = Body::of(sweep);
         let fixed: [f64; INPUTS] = std::array::from_fn(|i| sweep.inputs[i].values[0]);
         let setting = Setting::from_array(std::array::from_fn(|i| fixed[i]));
         let points_move = !(sweep.points.is_empty() && sweep.wheel.is_empty());
@@ -217,11 +216,18 @@ struct Body {
 }
 
 impl Body {
-    fn new(points: &HardPoints, side: Side, sweep: &Sweep) -> Self {
+    /// The sweep's own corner.
+    fn of(sweep: &Sweep) -> Self {
+        let points = sweep.corner.left_twin();
+        Self::new(&points, sweep.corner.side(), &AtDesign::of(&points), sweep)
+    }
+
+    /// Of the left twin's points, and how they stand at design.
+    fn new(points: &HardPoints, side: Side, at_design: &AtDesign, sweep: &Sweep) -> Self {
         Self {
             side,
-            shortest_link_mm: rig::shortest_link_mm(points),
-            plain_design: rig::design_is_plain(points, sweep.travel_at),
+            shortest_link_mm: at_design.shortest_link_mm,
+            plain_design: at_design.is_plain(sweep.travel_at),
             makes_a_corner: true,
             points: *points,
         }
@@ -242,11 +248,11 @@ impl Body {
         for (figure, column) in &sweep.wheel {
             figure.put(&mut points, column.values[column.offset(index)]);
         }
-        match corner::check(&points) {
-            Ok(side) => Self::new(&side.left_twin(&points), side, sweep),
+        match corner::checked(&points) {
+            Ok((side, at_design)) => Self::new(&side.left_twin(&points), side, &at_design, sweep),
             Err(_) => Self {
                 makes_a_corner: false,
-                ..Self::new(&sweep.corner.left_twin(), sweep.corner.side(), sweep)
+                ..Self::of(sweep)
             },
         }
     }
