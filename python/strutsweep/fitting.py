@@ -23,7 +23,7 @@ from strutsweep._printed import Table, figures
 from strutsweep.combinations import NARROWEST_UNTOLD, Combination, combinations_of
 from strutsweep.errors import InputError
 from strutsweep.measurements import Measurements
-from strutsweep.scattering import Tolerances, moved, unit_of
+from strutsweep.scattering import Tolerances, moved
 from strutsweep.sweeping import TravelAt, Values
 from strutsweep.words import READINGS
 
@@ -31,6 +31,11 @@ __all__ = ["Fit", "fit"]
 
 IMPROBABLE: Final = 1e-3
 """A misfit less probable than this is worth a word."""
+DOUBTED: Final = (
+    "the accuracies are too hopeful, a measurement is wrong or of the other side of the car, or something gives that the"
+    " model holds rigid. Do not trust the moves."
+)
+"""That word."""
 ALONE: Final = 1e-8
 """A measurement whose computed value hangs on the others by less than this share is settled by itself alone."""
 
@@ -296,15 +301,12 @@ class Fit:
                 "",
             ]
         lines.append(
-            f"Fit to {len(self.measurements)} measurements: sum of squared scaled residuals {self.chi_square:.1f},"
+            f"Fit to {_counted(len(self.measurements), 'measurement')}: sum of squared scaled residuals {self.chi_square:.1f},"
             f" expected {self.freedom:.1f}; with the moves from what was known, one so large has a probability of"
             f" {self.probability:.2g}."
         )
         if self.probability < IMPROBABLE:
-            lines.append(
-                "That is improbable: the accuracies are too hopeful, a measurement is wrong, or something gives that the"
-                " model holds rigid."
-            )
+            lines.append(f"That is improbable: {DOUBTED}")
         lines.append("Below, deviations from the corner as given; what is known of them is one standard deviation.")
         some = " (the best of them)" if len(told) > most else ""
         said = f"The measurements tell {_counted(len(told), 'weighted sum')} of deviations{some}:"
@@ -468,7 +470,7 @@ def fit(
         {
             "source": names,
             "other": names,
-            "unit": ("source", [unit_of(next(iter(source.moves))) for source in problem.known.sources]),
+            "unit": ("source", problem.known.units),
         },
         dataset_attributes(corner, "ground", "fitted"),
     )

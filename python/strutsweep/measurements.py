@@ -394,8 +394,10 @@ class Measurements:
         for key in tables:
             if key not in ("schema", "curve", "note"):
                 raise FileError(f"measurements: there is no {key!r}; known: schema, note, curve", key=key, reason="unknown")
-        if tables.get("schema") != SCHEMA:
-            found = tables.get("schema")
+        if "schema" not in tables:
+            raise FileError(f"measurements: schema = {SCHEMA} is missing", field="schema", reason="missing")
+        if tables["schema"] != SCHEMA:
+            found = tables["schema"]
             raise FileError(f"measurements: schema = {found!r}, and {SCHEMA} is known", field="schema", reason="schema")
         curves = tables.get("curve", [])
         if not isinstance(curves, list) or not all(isinstance(curve, Mapping) for curve in curves):
@@ -456,8 +458,11 @@ class Measurements:
         ending = _ending(source)
         try:
             text = source.read_text(encoding="utf-8-sig")
-        except (OSError, UnicodeDecodeError) as error:
-            raise FileError(f"{source}: cannot be read: {error}", path=source, reason=str(error)) from None
+        except OSError as error:
+            reason = error.strerror or str(error)
+            raise FileError(f"{source}: cannot be read: {reason}", path=source, reason=reason) from None
+        except UnicodeDecodeError:
+            raise FileError(f"{source}: is no text in UTF-8", path=source, reason="no text in UTF-8") from None
         try:
             if ending == ".toml":
                 return Measurements.from_dict(tomllib.loads(text))

@@ -230,6 +230,11 @@ class Source:
     moves: Mapping[str, float] = field(default_factory=dict)
 
     @property
+    def unit(self) -> str:
+        """Unit of its deviation, ``"mm"`` or ``"deg"``: that of the first dimension that it moves."""
+        return unit_of(next(iter(self.moves)))
+
+    @property
     def mean(self) -> float:
         """Mean deviation, mm or deg."""
         return float(self.distribution.mean())
@@ -264,6 +269,11 @@ class Scatter:
     def names(self) -> list[str]:
         """Names of the sources."""
         return [source.name for source in self.sources]
+
+    @property
+    def units(self) -> list[str]:
+        """Unit of each source's deviation, ``"mm"`` or ``"deg"``."""
+        return [source.unit for source in self.sources]
 
     @property
     def means(self) -> npt.NDArray[np.float64]:

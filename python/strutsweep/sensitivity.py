@@ -93,7 +93,7 @@ class Sensitivities:
         rows = [
             (
                 str(one.source.values[i]),
-                figures(float(one.source_deviation.values[i])),
+                f"{figures(float(one.source_deviation.values[i]))} {one.source_unit.values[i]}",
                 figures(factor * abs(float(one.effect.values[i]))),
                 f"{100.0 * float(one.share.values[i]):.1f}",
                 figures(factor * float(one.left_if_known.values[i])),
@@ -266,6 +266,7 @@ def sensitivities(
         coords |= {
             "source": varied.names,
             "other_source": varied.names,
+            "source_unit": ("source", varied.units),
             "source_deviation": (
                 "source",
                 varied.standard_deviations,

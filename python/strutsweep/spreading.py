@@ -321,7 +321,10 @@ def spread(
             deviations = varied.draw(count, method, int(batch_seed))
             values = _sampled(corner, part, names, varied, deviations, workers)
             if base_part is not None:
-                values -= _sampled(corner, base_part, names, varied, deviations, workers)
+                for one, other in zip(
+                    values, _sampled(corner, base_part, names, varied, deviations, workers), strict=True
+                ):
+                    one -= other
             kept.add(values, workers)
             chances.add(place, values)
         blocks.append(kept.result(workers))
@@ -378,7 +381,8 @@ def spread(
         "reading_units": ("reading", [READINGS[name]["units"] for name in names]),
         "source": varied.names,
         "other_source": varied.names,
-        "source_deviation": ("source", varied.standard_deviations, {"comment": "standard deviation in mm or deg"}),
+        "source_unit": ("source", varied.units),
+        "source_deviation": ("source", varied.standard_deviations, {"comment": "standard deviation in source_unit"}),
         "percentile": ("percentile", list(PERCENTILES), {"units": "%"}),
     }
     attrs = dataset_attributes(corner, travel_at, "spread") | {
@@ -434,8 +438,8 @@ def _sampled(
     varied: Scatter,
     deviations: npt.NDArray[np.float64],
     threads: int,
-) -> npt.NDArray[np.float64]:
-    """Readings by samples by poses."""
+) -> list[npt.NDArray[np.float64]]:
+    """Of each reading, samples by poses."""
     count, poses = len(deviations), len(grid.rows)
     column = {name: deviations[:, place] for place, name in enumerate(varied.parameters)}
     fields: dict[str, npt.NDArray[np.float64]] = {}
@@ -460,7 +464,7 @@ def _sampled(
         if spelled in column:
             moved[keyword] = at_design[keyword] + column[spelled][:, None]
     values, _, _ = sweep_grid(corner, (count, poses), fields, moved, list(names), [], cast(TravelAt, grid.travel_at), threads, None)
-    return np.stack([values[name] for name in names])
+    return [values[name] for name in names]
 
 
 def _flags(

@@ -104,6 +104,7 @@ def test_a_fit_mends_the_car(measured: Path, tmp_path: Path) -> None:
     assert "The measurements tell" in printed.stdout
     assert f"wrote {mended}" in printed.stderr
     assert "open no top nut" in printed.stderr
+    assert "improbable" not in printed.output
     car, original = ss.load(mended), ss.demo("hillclimb_saloon")
     assert car.left == original.left
     moved = car.right.points["tie_rod_inner"] - original.right.points["tie_rod_inner"]
@@ -125,6 +126,19 @@ def test_a_mended_left_corner_takes_the_right_one_with_it(tmp_path: Path) -> Non
     car = ss.load(mended)
     assert car.left.camber == pytest.approx(-1.5, abs=0.01)
     assert car.right == car.left.mirror()
+
+
+def test_a_car_mended_by_curves_of_the_other_side_is_doubted_where_it_is_written(tmp_path: Path) -> None:
+    # The rack's way is the car's left for both wheels: what steers one wheel in steers the other out.
+    swept = ss.sweep(ss.demo("hillclimb_saloon").right, rack=np.linspace(-20.0, 20.0, 5))
+    path = tmp_path / "right.csv"
+    ss.Measurements.from_sweep(swept, "toe", 0.05).save(path)
+    for side, is_doubted in (("right", False), ("left", True)):
+        words = ["fit", CAR, path, "--side", side, "--prior", "wheel.toe=normal:1", "--mended", tmp_path / f"{side}.toml"]
+        done = run(*words)
+        assert done.exit_code == 0, done.output
+        assert ("of the other side of the car" in done.stdout) is is_doubted
+        assert ("the fit is improbable" in done.stderr) is is_doubted
 
 
 @pytest.mark.parametrize("command", ["sensitivities", "spread", "fit"])

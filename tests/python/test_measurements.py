@@ -117,6 +117,7 @@ def test_nonsense_is_refused(given: dict[str, Any], told: str) -> None:
     ("name", "text", "error", "told"),
     [
         ("a.toml", "schema = 2\n", ss.FileError, "schema = 2, and 1 is known"),
+        ("a.toml", "", ss.FileError, "schema = 1 is missing"),
         ("a.toml", "schema = 1\ncurves = 1\n", ss.FileError, "there is no 'curves'"),
         ("a.toml", "schema = 1\ncurve = 1\n", ss.FileError, "must be tables"),
         ("a.toml", "schema = \n", ss.FileError, "line 1"),
@@ -143,8 +144,11 @@ def test_files_that_are_none_are_refused(
 
 
 def test_files_that_are_not_there_or_not_writable(tmp_path: Path, some: ss.Measurements) -> None:
-    with pytest.raises(ss.FileError, match="cannot be read"):
+    with pytest.raises(ss.FileError, match=r"none\.csv: cannot be read: No such file or directory$"):
         ss.Measurements.load(tmp_path / "none.csv")
+    (tmp_path / "sheet.csv").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(ss.FileError, match=r"sheet\.csv: is no text in UTF-8$"):
+        ss.Measurements.load(tmp_path / "sheet.csv")
     with pytest.raises(ss.FileError, match="cannot be written"):
         some.save(tmp_path / "no folder" / "a.toml")
     with pytest.raises(ss.FileError, match="ends in none of"):

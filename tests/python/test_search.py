@@ -253,6 +253,20 @@ def test_a_point_that_misses_limits_is_told_and_drawn_off_the_curve(curve: ss.Tr
         plots.trade_off_curve(none)
 
 
+def test_grey_is_only_what_would_beat_a_point_in_both_goals(curve: ss.TradeOff) -> None:
+    """Between two points the best may lie below the straight line that joins them: that is no proof that it does not."""
+    axes = plots.trade_off_curve(curve).axes[0]
+    grey = axes.patches[0].get_path()
+    across, up = curve.data["first"].values, curve.data.second.values
+    hair_x, hair_y = 1e-4 * np.ptp(across), 1e-4 * np.ptp(up)
+    assert grey.contains_points(np.column_stack([across - hair_x, up - hair_y])).all()
+    middle = np.column_stack([(across[1:] + across[:-1]) / 2.0, (up[1:] + up[:-1]) / 2.0 - hair_y])
+    assert not grey.contains_points(middle).any()
+    legend = axes.figure.axes[1].get_legend()
+    axes.figure.canvas.draw()
+    assert legend.get_window_extent().y0 >= axes.figure.axes[1].get_window_extent().y1
+
+
 # Refusals.
 
 GOAL = ss.Quantity("toe", "range", TRAVEL)

@@ -90,7 +90,7 @@ def test_shares_and_ranking(corner: ss.Corner) -> None:
     found = ss.sensitivities(corner, {"points": 1.0, "tie_rod.outer.z": 3.0}, readings=["bump_steer", "caster"])
     np.testing.assert_allclose(found.data.share.sum("source"), 1.0, rtol=1e-12)
     table = found.ranked("bump_steer", most=3)
-    assert table.rows[0][0] == "tie_rod.outer.z"
+    assert table.rows[0][:2] == ("tie_rod.outer.z", "1.73 mm")
     assert len(table.rows) == 3
     # IDENTITY: shares are squared effects, where nothing is correlated.
     effects = found.data.effect.sel(reading="caster")
@@ -98,6 +98,15 @@ def test_shares_and_ranking(corner: ss.Corner) -> None:
     np.testing.assert_allclose((effects**2).sum(), whole**2, rtol=1e-12)
     assert "strut.top.x" in str(found.ranked())
     assert "<table>" in found.ranked()._repr_html_()
+
+
+def test_what_scatters_has_its_unit(corner: ss.Corner) -> None:
+    mixed = {"strut.top": 1.0, "wheel.toe": ss.normal(0.1), "clamp": ss.normal(0.2), "knuckle": ss.normal(0.5)}
+    found = ss.sensitivities(corner, mixed, readings="toe")
+    units = dict(zip(found.data.source.values.tolist(), found.data.source_unit.values.tolist(), strict=True))
+    assert {units[name] for name in ("wheel.toe", "clamp")} == {"deg"}
+    assert {unit for name, unit in units.items() if name not in ("wheel.toe", "clamp")} == {"mm"}
+    assert ("wheel.toe", "0.1 deg") in [row[:2] for row in found.ranked("toe").rows]
 
 
 def test_slopes_alone_are_ranked_by_size(corner: ss.Corner) -> None:

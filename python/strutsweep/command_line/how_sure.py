@@ -34,6 +34,7 @@ from strutsweep.command_line.arguments import (
     takes_settings,
 )
 from strutsweep.command_line.delivery import print_cautions
+from strutsweep.command_line.endings import say
 from strutsweep.command_line.findings import (
     DataPath,
     MendedPath,
@@ -45,6 +46,7 @@ from strutsweep.command_line.findings import (
 )
 from strutsweep.command_line.layout import Printer
 from strutsweep.errors import InputError
+from strutsweep.fitting import DOUBTED, IMPROBABLE
 from strutsweep.fitting import fit as fitted_to
 from strutsweep.measurements import Measurements
 from strutsweep.next_measuring import narrowed, narrowed_table
@@ -156,6 +158,7 @@ def sensitivities(
             "reading": name,
             "reading_unit": READINGS[name]["units"],
             "source": str(source),
+            "source_unit": str(data.source_unit.sel(source=source).item()),
             "source_standard_deviation": float(data.source_deviation.sel(source=source)),
             "effect": float(data.effect.sel(reading=name, source=source)),
             "share": float(data.share.sel(reading=name, source=source)),
@@ -297,6 +300,8 @@ def fit(
     deliver([found.table()], records, data, format, output, plot, draw, words)
     if mended is not None:
         write_mended(mended, axle, side, found.corner, found.setting, "fitted")
+        if found.probability < IMPROBABLE:
+            say(f"{mended}: the fit is improbable: {DOUBTED}")
         print_cautions(Printer(sys.stderr))
 
 

@@ -505,13 +505,16 @@ def trade_off_curve(found: TradeOff) -> Figure:
     data = found.data
     attrs = data.attrs
     title = f"{attrs['car']}, {attrs['side']} corner: what one goal costs the other"
-    notes = ["Both goals are the better the smaller. No answer within the bounds lies below the curve, as far as was found."]
+    notes = [
+        "Both goals are the better the smaller. Points are computed, the line only joins them. In the grey lies no answer"
+        " within the bounds, as far as was found: it would be better than a point in both goals."
+    ]
     handles: list[Any] = [
         Line2D([], [], color=BLUE, linewidth=1.8, marker="o", markersize=5.0),
         Line2D([], [], color=RED, linestyle="none", marker="s", markersize=6.5),
         Patch(facecolor=SHADE, edgecolor="none"),
     ]
-    labels = ["the best that can be had", "the corner as it is", "out of reach of these variables"]
+    labels = ["the best that can be had", "the corner as it is", "out of reach within the bounds"]
     if not data.met.all():
         handles.append(Line2D([], [], color=RED, linestyle="none", marker="x", markersize=6.5, markeredgewidth=1.6))
         labels.append("limits not met: no point of the curve")
@@ -533,9 +536,11 @@ def trade_off_curve(found: TradeOff) -> Figure:
     room_x, room_y = 0.08 * (right - low_x) or 1e-6, 0.1 * (top - low_y) or 1e-6
     axes.set_xlim(low_x - room_x, right + room_x)
     axes.set_ylim(low_y - room_y, top + room_y)
-    first_x = float(across.min())
-    edge_x = np.concatenate([[low_x - room_x, first_x], across, [right + room_x, right + room_x, low_x - room_x]])
-    edge_y = np.concatenate([[top + room_y, top + room_y], up, [up[-1], low_y - room_y, low_y - room_y]])
+    # Steps: between two points the best may be anywhere from the corner of a step up, below the straight line too.
+    order = np.argsort(across, kind="stable")
+    steps_x, steps_y = np.repeat(across[order], 2), np.append(np.repeat(up[order], 2)[1:], up[order][-1])
+    edge_x = np.concatenate([[low_x - room_x, steps_x[0]], steps_x[1:], [right + room_x, right + room_x, low_x - room_x]])
+    edge_y = np.concatenate([[top + room_y, top + room_y], steps_y[1:], [up.min(), low_y - room_y, low_y - room_y]])
     axes.fill(edge_x, edge_y, color=SHADE, linewidth=0.0, zorder=1.0)
     axes.plot(across, up, color=BLUE, linewidth=1.8, marker="o", markersize=5.0, linestyle="-", zorder=3.0)
     axes.plot(*start, linestyle="none", marker="s", color=RED, markersize=6.5, zorder=4.0)
@@ -563,6 +568,9 @@ def trade_off_curve(found: TradeOff) -> Figure:
     moves.axhline(0.0, color=PENCIL, linewidth=0.8, **PLAIN)
     moves.set_xlabel(f"{found.first.words}\n({found.first.units})", fontsize=LABEL_PT, color=INK)
     moves.set_ylabel("move", fontsize=LABEL_PT, color=INK)
-    moves.legend(fontsize=NOTE_PT, frameon=False, labelcolor=INK)
+    # Above the panel: within it some line would run through the words.
+    moves.legend(
+        fontsize=NOTE_PT, frameon=False, labelcolor=INK, loc="lower left", bbox_to_anchor=(0.0, 1.0), borderaxespad=0.2
+    )
     moves.ticklabel_format(axis="both", style="plain", useOffset=False)
     return figure
