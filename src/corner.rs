@@ -75,9 +75,9 @@ impl Corner {
         self.side.left_twin(&self.points)
     }
 
-    /// How far the strut axis stands inboard of the wheel's centre plane, along the spin axis, where it leaves the cylinder
-    /// of this radius about the spin axis upwards: at the height of the tyre's top for the tyre's radius. `None` if it
-    /// passes outside.
+    /// How far the strut axis stands inboard of the wheel's centre plane, along the spin axis, where it leaves the
+    /// cylinder of this radius about the spin axis upwards: at the height of the tyre's top for the tyre's radius.
+    /// `None` if it passes outside.
     ///
     /// Both are fixed in the knuckle, so that of a setting only clamp and hub spacer change it, and no motion does.
     ///

@@ -1,5 +1,5 @@
-//! Readings of many poses of one corner with their exact slopes, in parallel: what a linear estimate of spread, a fit to
-//! measurements and a search stand on.
+//! Readings of many poses of one corner with their exact slopes, in parallel: what a linear estimate of spread, a fit
+//! to measurements and a search stand on.
 
 use rayon::prelude::*;
 

@@ -5,8 +5,9 @@
 //! A spatial strut assembles in many ways (up to 64, counted over the complex numbers), and the equation for t has
 //! several roots. The right one is the pose that a real corner would be in: the one connected to the design position
 //! by setting and motion applied little by little. [`Rig::reach`] takes a short cut where it is safe: inputs small
-//! against the shortest link, and design and pose both beyond doubt, as [`Track::arrive`] says. Anywhere else it follows the path from
-//! design in steps, halved wherever the corner nears a dead centre, and where the path ends it says which part ran out.
+//! against the shortest link, and design and pose both beyond doubt, as [`Track::arrive`] says. Anywhere else it
+//! follows the path from design in steps, halved wherever the corner nears a dead centre, and where the path ends it
+//! says which part ran out.
 
 use crate::hard_points::HardPoints;
 use crate::linkage::{Linkage, Status};

@@ -1,7 +1,7 @@
 //! What a batch of samples looks like: mean, spread, percentiles, a histogram.
 //!
-//! Each column of a batch is summed up by itself, columns in parallel. What is no finite number (a pose out of reach) is
-//! left out and counted.
+//! Each column of a batch is summed up by itself, columns in parallel. What is no finite number (a pose out of reach)
+//! is left out and counted.
 
 use ndarray::ArrayView2;
 use rayon::prelude::*;
@@ -43,9 +43,10 @@ impl Bins {
     }
 }
 
-/// A percentile of numbers by interpolation between order statistics whose medians it hits, whatever they are drawn from:
-/// definition 8 of Hyndman and Fan, Sample Quantiles in Statistical Packages, The American Statistician 50 (1996) 361,
-/// and the one that they recommend. Few numbers give it no bias that matters; beyond the outermost ones it stays there.
+/// A percentile of numbers by interpolation between order statistics whose medians it hits, whatever they are drawn
+/// from: definition 8 of Hyndman and Fan, Sample Quantiles in Statistical Packages, The American Statistician 50 (1996)
+/// 361, and the one that they recommend. Few numbers give it no bias that matters; beyond the outermost ones it stays
+/// there.
 ///
 /// The `sorted_from` numbers at the front are known to be the smallest ones; it grows with each call, so that ascending
 /// percentiles cost less and less. Order among the numbers is changed.

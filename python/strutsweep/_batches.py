@@ -27,11 +27,11 @@ BINS: Final = 60
 BATCH_BYTES: Final = 256_000_000
 """A batch's readings take no more than this: memory does not grow with the number of samples."""
 POOL_BYTES: Final = 512_000_000
-"""Readings of all samples are kept up to this, and percentiles taken of all of them; beyond it they are the means of those
-of the batches."""
+"""Readings of all samples are kept up to this, and percentiles taken of all of them; beyond it they are the means of
+those of the batches."""
 LEAST_BATCH: Final = 1024
-"""Samples of a batch of which percentiles are averaged: their bias, 1/24 of a sample's share, is then some 0.001 standard
-deviations at the outer percentiles."""
+"""Samples of a batch of which percentiles are averaged: their bias, 1/24 of a sample's share, is then some 0.001
+standard deviations at the outer percentiles."""
 MOST_SAMPLES: Final = 1 << 28
 
 Readings: TypeAlias = Sequence[npt.NDArray[np.float64]]
@@ -195,10 +195,15 @@ class Chances:
 
 
 def _ends(values: Readings) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-    """Ends of the histograms, from a first batch. Later ones reach a little farther; the bins at the ends count that."""
+    """Ends of the histograms, from a first batch. Later ones reach a little farther; the bins at the ends count
+    that."""
     finite = [np.isfinite(one) for one in values]
-    low = np.stack([one.min(axis=0, where=is_number, initial=np.inf) for one, is_number in zip(values, finite, strict=True)])
-    high = np.stack([one.max(axis=0, where=is_number, initial=-np.inf) for one, is_number in zip(values, finite, strict=True)])
+    low = np.stack(
+        [one.min(axis=0, where=is_number, initial=np.inf) for one, is_number in zip(values, finite, strict=True)]
+    )
+    high = np.stack(
+        [one.max(axis=0, where=is_number, initial=-np.inf) for one, is_number in zip(values, finite, strict=True)]
+    )
     none = low > high
     low, high = np.where(none, 0.0, low), np.where(none, 0.0, high)
     reach = np.maximum(0.08 * (high - low), ROUND_OFF)

@@ -1,8 +1,8 @@
 """The descent under a search: variables between bounds, and one run from one start.
 
-Ranges, largest and smallest values have corners where one pose takes over from another; they are searched in the epigraph
-form, which has none: least u - l with l <= reading <= u in every pose (Boyd and Vandenberghe, Convex Optimization,
-Cambridge 2004, section 4.1.3). Slopes are exact throughout.
+Ranges, largest and smallest values have corners where one pose takes over from another; they are searched in the
+epigraph form, which has none: least u - l with l <= reading <= u in every pose (Boyd and Vandenberghe, Convex
+Optimization, Cambridge 2004, section 4.1.3). Slopes are exact throughout.
 """
 
 from __future__ import annotations
@@ -190,7 +190,11 @@ def _run(
         slopes: list[npt.NDArray[np.float64]] = []
 
         def keep(
-            sign: float, part: tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]], by: float, shift: float, bound: int | None
+            sign: float,
+            part: tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]],
+            by: float,
+            shift: float,
+            bound: int | None,
         ) -> None:
             """bound - sign * (reading - shift) / by >= 0; without a bound, 0 in its place."""
             readings, own_slopes = part

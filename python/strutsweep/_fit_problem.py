@@ -52,7 +52,8 @@ def gauge_columns(measured: Measurements) -> npt.NDArray[np.float64]:
     """Measurements by zeroed gauges: 1 where one belongs to the other."""
     gauges, zeroed = _gauges(measured), zeroed_gauges(measured)
     columns = [
-        [float(own == gauge and is_zeroed) for own, is_zeroed in zip(gauges, measured.zeroed, strict=True)] for gauge in zeroed
+        [float(own == gauge and is_zeroed) for own, is_zeroed in zip(gauges, measured.zeroed, strict=True)]
+        for gauge in zeroed
     ]
     return np.array(columns).reshape(len(zeroed), len(measured)).T
 
@@ -145,8 +146,8 @@ def problem_of(
     equations = len(measurements) + int(has_prior.sum())
     if equations < unknowns:
         raise InputError(
-            f"measurements: {len(measurements)} numbers cannot settle {unknowns} unknowns, {int(flat.sum())} of them without"
-            " any prior knowledge: measure more, or give priors",
+            f"measurements: {len(measurements)} numbers cannot settle {unknowns} unknowns, {int(flat.sum())} of them"
+            " without any prior knowledge: measure more, or give priors",
             name="measurements",
             value=len(measurements),
             limit=unknowns,
@@ -155,7 +156,8 @@ def problem_of(
 
 
 def solved(problem: Problem, start: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], bool]:
-    """The z, and the zeros of gauges behind them, that make the sum of squares least; and whether the search ended there."""
+    """The z, and the zeros of gauges behind them, that make the sum of squares least; and whether the search ended
+    there."""
     from scipy.optimize import least_squares
 
     count = problem.root.shape[1]

@@ -1,4 +1,5 @@
-"""A grid of poses laid out in rows, for slopes and samples: dimensions, labels, and the engine's numbers in their order."""
+"""A grid of poses laid out in rows, for slopes and samples: dimensions, labels, and the engine's numbers in their
+order."""
 
 from __future__ import annotations
 
@@ -16,7 +17,15 @@ from strutsweep.sweeping import Labelled, _grid, _labelled
 from strutsweep.sweeping import _unknown as unknown_name
 from strutsweep.words import MOTIONS, READINGS, SETTINGS, STATUSES, TRAVEL_AT, attributes
 
-__all__ = ["FIELDS", "PoseGrid", "Slopes", "check_corner", "checked_readings", "dataset_attributes", "readings_and_slopes"]
+__all__ = [
+    "FIELDS",
+    "PoseGrid",
+    "Slopes",
+    "check_corner",
+    "checked_readings",
+    "dataset_attributes",
+    "readings_and_slopes",
+]
 
 FIELDS: Final = (*SETTINGS, *MOTIONS)
 """Fields of a pose, in the engine's order."""

@@ -1,14 +1,14 @@
 """Combinations of dimensions: weighted sums that measurements tell, and movements that they do not see.
 
 With z for the unknowns in units of what was known of them, the information of the data is a matrix I = S.S, with S the
-slopes of the measurements in accuracies, and its eigenvectors v with eigenvalue above one are what the data know better than
-it was known before. Told is the number v.z. Of the dimensions d = T z that is the weighted sum w.d with T^T w = v: weights
-are a row, w = T^-T v. What is not told is a column: moving the dimensions along T v changes nothing that was measured.
-(Rodgers, Inverse Methods for Atmospheric Sounding, World Scientific 2000, section 2.4.)
+slopes of the measurements in accuracies, and its eigenvectors v with eigenvalue above one are what the data know better
+than it was known before. Told is the number v.z. Of the dimensions d = T z that is the weighted sum w.d with T^T w = v:
+weights are a row, w = T^-T v. What is not told is a column: moving the dimensions along T v changes nothing that was
+measured. (Rodgers, Inverse Methods for Atmospheric Sounding, World Scientific 2000, section 2.4.)
 
 Unknowns z_f of which nothing was known before are told by the data alone: with I in blocks, those sums are
-z_f + A z_i with A = I_ff^-1 I_fi, and what the data say of the others is M = I_ii - I_if A, whose eigenvectors take the place
-of those of I. The information splits into these two parts exactly.
+z_f + A z_i with A = I_ff^-1 I_fi, and what the data say of the others is M = I_ii - I_if A, whose eigenvectors take the
+place of those of I. The information splits into these two parts exactly.
 """
 
 from __future__ import annotations
@@ -33,8 +33,8 @@ TOLD_APART: Final = 1.0
 """Signal to noise of a direction, squared, in units of what was known before, from which on the data say more than was
 known."""
 NARROWEST_UNTOLD: Final = 1.0 / math.sqrt(1.0 + TOLD_APART)
-"""Share of the standard deviation before that is left of what is called not told, at least: data and prior knowledge that
-say equally much halve the variance."""
+"""Share of the standard deviation before that is left of what is called not told, at least: data and prior knowledge
+that say equally much halve the variance."""
 CONTAINED: Final = 0.97
 """Share of a named movement that must lie among those the data do not see for it to be named."""
 WHOLLY_CONTAINED: Final = 1.0 - 1e-6
@@ -58,18 +58,20 @@ class Combination:
     ----------
     words : str
     weights : mapping of str to float
-        By dimension, mm and deg. Of a sum the factor of each deviation, that of the leading one being one: a row, without the
-        terms that matter little. Of a movement how far each dimension goes, the leading one by one mm or deg, or as its name says: a column.
+        By dimension, mm and deg. Of a sum the factor of each deviation, that of the leading one being one: a row,
+        without the terms that matter little. Of a movement how far each dimension goes, the leading one by one mm or
+        deg, or as its name says: a column.
     unit : str
         Of `value`, `before` and `after`, that of the leading dimension.
     value : float
-        Of a sum: what it came to in the fit, as a deviation from the corner as given. Of a movement: NaN, as nobody knows.
+        Of a sum: what it came to in the fit, as a deviation from the corner as given. Of a movement: NaN, as nobody
+        knows.
     before, after : float
         Standard deviation of the sum, or of how far things may be moved, before and after the measurements; infinite
         where nothing was known before.
     is_told : bool
-        Whether it is a sum that the measurements tell: they narrow it to less than 71 % of what was known before, saying more
-        of it than was known. A movement keeps at least that much.
+        Whether it is a sum that the measurements tell: they narrow it to less than 71 % of what was known before,
+        saying more of it than was known. A movement keeps at least that much.
 
     Examples
     --------
@@ -108,7 +110,11 @@ def _named_movements(corner: Corner, parameters: Sequence[str]) -> list[tuple[st
     for axis in XYZ:
         named.append((f"all points moved together {way[axis]}", {f"{point}.{axis}": 1.0 for point in everything}))
     part_words = {"knuckle": "the knuckle's points", "subframe": "arm pivots and inner tie-rod joint"}
-    part_words |= {"arm_pivots": "both arm pivots", "strut": "both points of the strut", "tie_rod_ends": "both ends of the tie rod"}
+    part_words |= {
+        "arm_pivots": "both arm pivots",
+        "strut": "both points of the strut",
+        "tie_rod_ends": "both ends of the tie rod",
+    }
     for part, members in PARTS.items():
         for axis in XYZ:
             named.append((f"{part_words[part]} moved together {way[axis]}", {f"{p}.{axis}": 1.0 for p in members}))
@@ -151,7 +157,9 @@ class _Told:
         before: npt.NDArray[np.float64] = np.linalg.norm(to_parameters[:, problem.has_prior], axis=1)
         after: npt.NDArray[np.float64] = np.sqrt(np.einsum("pz,zy,py->p", to_parameters, covariance, to_parameters))
         flat = (to_parameters[:, ~problem.has_prior] != 0.0).any(axis=1)
-        scale = np.asarray(np.where(flat | (before == 0.0), np.maximum(after, np.finfo(float).tiny), before), dtype=np.float64)
+        scale = np.asarray(
+            np.where(flat | (before == 0.0), np.maximum(after, np.finfo(float).tiny), before), dtype=np.float64
+        )
         inverse: npt.NDArray[np.float64] = np.asarray(np.linalg.pinv(to_parameters), dtype=np.float64)
         return cls(problem, to_parameters, inverse, covariance, problem.deviations(z), scale)
 
@@ -159,11 +167,14 @@ class _Told:
         """Standard deviations of a weighted sum, before and after."""
         row = weights @ self.to_parameters
         flat = row[~self.problem.has_prior]
-        before = math.inf if np.abs(flat).max(initial=0.0) > ROUND_OFF * np.abs(row).max() else float(np.linalg.norm(row))
+        before = (
+            math.inf if np.abs(flat).max(initial=0.0) > ROUND_OFF * np.abs(row).max() else float(np.linalg.norm(row))
+        )
         return before, math.sqrt(max(0.0, float(row @ self.covariance @ row)))
 
     def sum(self, row: npt.NDArray[np.float64], of_flat: int | None = None) -> Combination:
-        """The weighted sum of the dimensions that the number row.z is; led by the dimension of an unknown, if that is given."""
+        """The weighted sum of the dimensions that the number row.z is; led by the dimension of an unknown, if that is
+        given."""
         names = self.problem.known.parameters
         units = [unit_of(name) for name in names]
         weights = row @ self.inverse
@@ -256,9 +267,7 @@ def combinations_of(
         return whole
 
     values, vectors = np.linalg.eigh(0.5 * (rest + rest.T))
-    found = [
-        making.sum(row(np.eye(len(flat))[place], follows[place]), int(flat[place])) for place in range(len(flat))
-    ]
+    found = [making.sum(row(np.eye(len(flat))[place], follows[place]), int(flat[place])) for place in range(len(flat))]
     found += [
         making.sum(row(np.zeros(len(flat)), vectors[:, place]))
         for place in range(len(values) - 1, -1, -1)

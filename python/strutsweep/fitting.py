@@ -32,8 +32,8 @@ __all__ = ["Fit", "fit"]
 IMPROBABLE: Final = 1e-3
 """A misfit less probable than this is worth a word."""
 DOUBTED: Final = (
-    "the accuracies are too hopeful, a measurement is wrong or of the other side of the car, or something gives that the"
-    " model holds rigid. Do not trust the moves."
+    "the accuracies are too hopeful, a measurement is wrong or of the other side of the car, or something gives that"
+    " the model holds rigid. Do not trust the moves."
 )
 """That word."""
 ALONE: Final = 1e-8
@@ -55,14 +55,14 @@ class Fit:
         moved it, all in mm or deg; ``covariance`` after, along ``source`` and ``other``.
     data : xarray.Dataset
         Along ``measurement``: ``value``, ``computed`` (with the zeros of gauges), ``residual`` (value less computed),
-        ``accuracy``, ``scaled``, the residual in accuracies, and ``influence``, the share of its own computed value that
-        a measurement decides.
+        ``accuracy``, ``scaled``, the residual in accuracies, and ``influence``, the share of its own computed value
+        that a measurement decides.
     combinations : tuple of Combination
-        Weighted sums of the dimensions that the measurements tell, the best known first; then movements that they do not
-        see, with names where there are any. Together they span all others.
+        Weighted sums of the dimensions that the measurements tell, the best known first; then movements that they do
+        not see, with names where there are any. Together they span all others.
     offsets : dict of str to float
-        Zeros of gauges that were zeroed on a curve, mm or deg; by the curve's name, with the reading behind it where the
-        curve holds several.
+        Zeros of gauges that were zeroed on a curve, mm or deg; by the curve's name, with the reading behind it where
+        the curve holds several.
     chi_square, freedom : float
         Sum of squared scaled residuals, and how large it may be expected.
     probability : float
@@ -127,8 +127,8 @@ class Fit:
         Returns
         -------
         xarray.Dataset
-            ``value``, and ``standard_deviation`` after the fit and ``standard_deviation_before`` it, along ``reading`` and
-            the poses.
+            ``value``, and ``standard_deviation`` after the fit and ``standard_deviation_before`` it, along ``reading``
+            and the poses.
 
         Raises
         ------
@@ -160,7 +160,9 @@ class Fit:
             np.linalg.norm(slopes[..., problem.has_prior], axis=-1),
         )
 
-        def along(values: npt.NDArray[np.float64], words: str) -> tuple[tuple[str, ...], npt.NDArray[Any], dict[str, str]]:
+        def along(
+            values: npt.NDArray[np.float64], words: str
+        ) -> tuple[tuple[str, ...], npt.NDArray[Any], dict[str, str]]:
             return ("reading", *grid.dims), values.T.reshape(len(names), *grid.shape), {"long_name": words}
 
         return xr.Dataset(
@@ -189,10 +191,10 @@ class Fit:
         Returns
         -------
         xarray.Dataset
-            Along ``measurement``: ``value``, ``predicted``, ``standard_deviation`` of the difference to be expected, the
-            gauge's own error included, ``scaled``, the difference in units of it, and ``settled``, whether the others settle
-            it at all. Where they do not, because nothing was known before of an unknown that hangs on it, there is no
-            prediction: NaN, with an infinite standard deviation.
+            Along ``measurement``: ``value``, ``predicted``, ``standard_deviation`` of the difference to be expected,
+            the gauge's own error included, ``scaled``, the difference in units of it, and ``settled``, whether the
+            others settle it at all. Where they do not, because nothing was known before of an unknown that hangs on it,
+            there is no prediction: NaN, with an infinite standard deviation.
 
         Raises
         ------
@@ -296,14 +298,14 @@ class Fit:
         lines = [str(self.table(most=most)), ""]
         if not self.converged:
             lines += [
-                f"The search for the best points did not end within {_fit_problem.MOST_EVALUATIONS} evaluations: trust no"
-                " number of it. Give narrower priors, or look for a wrong measurement.",
+                f"The search for the best points did not end within {_fit_problem.MOST_EVALUATIONS} evaluations: trust"
+                " no number of it. Give narrower priors, or look for a wrong measurement.",
                 "",
             ]
         lines.append(
-            f"Fit to {_counted(len(self.measurements), 'measurement')}: sum of squared scaled residuals {self.chi_square:.1f},"
-            f" expected {self.freedom:.1f}; with the moves from what was known, one so large has a probability of"
-            f" {self.probability:.2g}."
+            f"Fit to {_counted(len(self.measurements), 'measurement')}: sum of squared scaled residuals"
+            f" {self.chi_square:.1f}, expected {self.freedom:.1f}; with the moves from what was known, one so large has"
+            f" a probability of {self.probability:.2g}."
         )
         if self.probability < IMPROBABLE:
             lines.append(f"That is improbable: {DOUBTED}")
@@ -316,8 +318,8 @@ class Fit:
         share = math.floor(100.0 * (1.0 - NARROWEST_UNTOLD))
         lines += [
             "",
-            f"The measurements cannot tell {_counted(len(unseen), 'movement')}: along each, what they say is worth no more than"
-            f" what was known before, and narrows it by {share} % at most (before -> after):",
+            f"The measurements cannot tell {_counted(len(unseen), 'movement')}: along each, what they say is worth no"
+            f" more than what was known before, and narrows it by {share} % at most (before -> after):",
         ]
         lines += [f"  {found.line}" for found in unseen[:most]]
         if len(unseen) > most:
@@ -364,7 +366,8 @@ class Fit:
         return self.report()
 
     def __repr__(self) -> str:
-        return f"Fit({self.start.name!r}, {self.start.side}, {len(self.measurements)} measurements, {self.unknowns.sizes['source']} unknowns)"
+        counted = _counted(len(self.measurements), "measurement")
+        return f"Fit({self.start.name!r}, {self.start.side}, {counted}, {self.unknowns.sizes['source']} unknowns)"
 
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()
@@ -388,12 +391,13 @@ def fit(
     corner : Corner
         The points as they were measured with a tape: where the fit starts.
     measurements : Measurements
-        Curves of toe and camber over travel, an alignment sheet, readings at several plate positions, with the accuracy of
-        the gauges; none at all gives what is known before.
+        Curves of toe and camber over travel, an alignment sheet, readings at several plate positions, with the accuracy
+        of the gauges; none at all gives what is known before.
     priors : mapping or iterable of Source
-        What may be wrong with the corner, and how much before any of this was measured: as `strutsweep.scatter` takes it,
-        and ``math.inf`` for a dimension of which nothing is known. Distributions count by mean and standard deviation.
-        Static camber and toe are dimensions too: give ``"wheel.camber"`` and ``"wheel.toe"`` unless they are certain.
+        What may be wrong with the corner, and how much before any of this was measured: as `strutsweep.scatter` takes
+        it, and ``math.inf`` for a dimension of which nothing is known. Distributions count by mean and standard
+        deviation. Static camber and toe are dimensions too: give ``"wheel.camber"`` and ``"wheel.toe"`` unless they are
+        certain.
     correlation : mapping or DataArray, optional
         How sources go together, as `strutsweep.scatter` takes it.
 
@@ -404,15 +408,15 @@ def fit(
     Raises
     ------
     InputError
-        An unknown name, a standard deviation that is not above zero, fewer numbers than unknowns where nothing was known
-        of some, or a combination that nothing settles.
+        An unknown name, a standard deviation that is not above zero, fewer numbers than unknowns where nothing was
+        known of some, or a combination that nothing settles.
     ReachError
         A measured pose is out of reach of the corner as given.
 
     Notes
     -----
-    `scipy.optimize.least_squares` with exact slopes of every reading in every unknown. Spreads are those of the linearised
-    problem at the solution.
+    `scipy.optimize.least_squares` with exact slopes of every reading in every unknown. Spreads are those of the
+    linearised problem at the solution.
 
     Examples
     --------

@@ -155,7 +155,9 @@ class Limit:
             raise InputError(f"quantity: {self.quantity!r} is no Quantity", name="quantity", value=self.quantity)
         words = self.quantity.words
         ends = [end for end in (self.low, self.high) if end is not None]
-        if not ends or not all(isinstance(end, (int, float)) and not isinstance(end, bool) and math.isfinite(end) for end in ends):
+        if not ends or not all(
+            isinstance(end, (int, float)) and not isinstance(end, bool) and math.isfinite(end) for end in ends
+        ):
             raise InputError(f"limit of {words}: give a finite low or high", name="limit", value=ends)
         if self.low is not None and self.high is not None and self.low > self.high:
             raise InputError(

@@ -206,7 +206,9 @@ class Measurements:
         """
         names = [readings] if isinstance(readings, str) else list(readings)
         if not isinstance(dataset, xr.Dataset) or "status" not in dataset:
-            raise InputError(f"dataset: {type(dataset).__name__} is no result of a sweep", name="dataset", value=dataset)
+            raise InputError(
+                f"dataset: {type(dataset).__name__} is no result of a sweep", name="dataset", value=dataset
+            )
         noise = None if seed is None else np.random.default_rng(whole_number("seed", seed, 0))
         reached = dataset.status.values.ravel() == 0
         together = Measurements.none()
@@ -347,7 +349,11 @@ class Measurements:
             places = [place for place, curve in enumerate(self.curves) if curve == name]
             heads = {(self.reading[p], self.travel_at[p], self.zeroed[p]) for p in places}
             for reading, travel_at, zeroed in sorted(heads):
-                own = [p for p in places if (self.reading[p], self.travel_at[p], self.zeroed[p]) == (reading, travel_at, zeroed)]
+                own = [
+                    p
+                    for p in places
+                    if (self.reading[p], self.travel_at[p], self.zeroed[p]) == (reading, travel_at, zeroed)
+                ]
                 accuracy = self.accuracy[own]
                 table: dict[str, Any] = {"name": name, "reading": reading}
                 if travel_at != "ground":
@@ -370,8 +376,9 @@ class Measurements:
         Parameters
         ----------
         tables : dict
-            ``schema`` = 1 and a list ``curve`` of tables: ``reading``, ``value``, ``accuracy``, and, if wanted, ``name``,
-            ``zeroed``, ``travel_at`` and any field of setting or motion, each one number or as many as there are values.
+            ``schema`` = 1 and a list ``curve`` of tables: ``reading``, ``value``, ``accuracy``, and, if wanted,
+            ``name``, ``zeroed``, ``travel_at`` and any field of setting or motion, each one number or as many as there
+            are values.
 
         Returns
         -------
@@ -393,7 +400,9 @@ class Measurements:
         """
         for key in tables:
             if key not in ("schema", "curve", "note"):
-                raise FileError(f"measurements: there is no {key!r}; known: schema, note, curve", key=key, reason="unknown")
+                raise FileError(
+                    f"measurements: there is no {key!r}; known: schema, note, curve", key=key, reason="unknown"
+                )
         if "schema" not in tables:
             raise FileError(f"measurements: schema = {SCHEMA} is missing", field="schema", reason="missing")
         if tables["schema"] != SCHEMA:
@@ -402,18 +411,15 @@ class Measurements:
         curves = tables.get("curve", [])
         if not isinstance(curves, list) or not all(isinstance(curve, Mapping) for curve in curves):
             raise FileError("measurements: curve must be tables, [[curve]]", field="curve", reason="no tables")
+        known = ("reading", "value", "accuracy", "zeroed", "name", "travel_at", *FIELDS)
         together = Measurements.none()
         for number, curve in enumerate(curves, 1):
             entries = dict(curve)
             where = f"curve {number}"
             for key in entries:
-                if key not in ("name", "reading", "value", "accuracy", "zeroed", "travel_at", *FIELDS):
-                    raise FileError(
-                        f"{where}: {unknown_name('curve', key, ('reading', 'value', 'accuracy', 'zeroed', 'name', *FIELDS))}",
-                        key=key,
-                        table="curve",
-                        reason="unknown",
-                    )
+                if key not in known:
+                    told = f"{where}: {unknown_name('curve', key, known)}"
+                    raise FileError(told, key=key, table="curve", reason="unknown")
             for key in ("reading", "value", "accuracy"):
                 if key not in entries:
                     raise FileError(f"{where}: {key} is missing", field=key, table="curve", reason="missing")
@@ -432,9 +438,9 @@ class Measurements:
         Parameters
         ----------
         path : path
-            ``.toml``, with a ``[[curve]]`` table a curve as `from_dict` tells; or ``.csv``, a row a number, with columns
-            ``reading``, ``value``, ``accuracy`` and, if wanted, ``curve``, ``zeroed`` (true or false), ``travel_at`` and
-            fields of setting and motion. Millimetres and degrees.
+            ``.toml``, with a ``[[curve]]`` table a curve as `from_dict` tells; or ``.csv``, a row a number, with
+            columns ``reading``, ``value``, ``accuracy`` and, if wanted, ``curve``, ``zeroed`` (true or false),
+            ``travel_at`` and fields of setting and motion. Millimetres and degrees.
 
         Returns
         -------
@@ -450,7 +456,8 @@ class Measurements:
         Examples
         --------
         >>> import pathlib, strutsweep as ss
-        >>> _ = pathlib.Path("sheet.csv").write_text("reading,value,accuracy,travel\\ntoe,0.1,0.02,-40\\ntoe,0,0.02,0\\n")
+        >>> rows = "reading,value,accuracy,travel\\ntoe,0.1,0.02,-40\\ntoe,0,0.02,0\\n"
+        >>> _ = pathlib.Path("sheet.csv").write_text(rows)
         >>> ss.Measurements.load("sheet.csv").described(0)
         'toe, travel -40 mm'
         """
@@ -588,7 +595,12 @@ def _from_csv(text: str) -> Measurements:
         said = cells.get("zeroed", "").lower()
         if said not in zeroed:
             raise FileError(f"line {line}: zeroed = {said!r} is neither true nor false", line=line, reason="zeroed")
-        key = (cells.get("curve") or cells["reading"], cells["reading"], cells.get("travel_at") or "ground", zeroed[said])
+        key = (
+            cells.get("curve") or cells["reading"],
+            cells["reading"],
+            cells.get("travel_at") or "ground",
+            zeroed[said],
+        )
         numbers = {}
         for head in ("value", "accuracy", *FIELDS):
             if head in cells and (cells[head] or head in ("value", "accuracy")):
@@ -634,5 +646,3 @@ def _toml(tables: Mapping[str, Any]) -> str:
     for curve in tables["curve"]:
         lines += ["", "[[curve]]", *(f"{key} = {told(value)}" for key, value in curve.items())]
     return "\n".join(lines) + "\n"
-
-

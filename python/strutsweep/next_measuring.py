@@ -52,8 +52,8 @@ def next_measurements(
 
     Notes
     -----
-    The update of a normal distribution by linear measurements, at the fitted corner: what a measurement will show does not
-    matter to how much it will tell.
+    The update of a normal distribution by linear measurements, at the fitted corner: what a measurement will show does
+    not matter to how much it will tell.
 
     Examples
     --------
@@ -70,7 +70,8 @@ def next_measurements(
 def narrowed(
     known: Fit, candidates: Measurements, reading: str, *, travel_at: TravelAt = "ground", **inputs: float
 ) -> xr.Dataset:
-    """What `next_measurements` prints: ``left`` and ``numbers`` along ``candidate``, the most useful first, and ``now``."""
+    """What `next_measurements` prints: ``left`` and ``numbers`` along ``candidate``, the most useful first, and
+    ``now``."""
     if not isinstance(known, Fit):
         raise InputError("known: a Fit is wanted", name="known", value=known)
     if not isinstance(candidates, Measurements):

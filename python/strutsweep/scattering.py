@@ -1,8 +1,8 @@
 """Scatter of a corner's dimensions: tolerances, distributions, parts that move as one, and samples drawn of them.
 
 A dimension is named as a car file spells it (``"strut.top.y"``, ``"wheel.camber"``) or, a setting, by its keyword
-(``"mount_in"``). A `Source` is one thing that varies by itself; it moves one dimension or several. What varies is always
-the deviation from the corner as it is given.
+(``"mount_in"``). A `Source` is one thing that varies by itself; it moves one dimension or several. What varies is
+always the deviation from the corner as it is given.
 """
 
 from __future__ import annotations
@@ -446,7 +446,9 @@ def expanded(corner: Corner, name: str, argument: str) -> list[str]:
         return [f"{spelled}.{axis}" for axis in XYZ]
     if spelled in MOTIONS:
         raise InputError(
-            f"{argument}: {spelled} is a motion, which is swept and not a dimension of the car", name=argument, value=name
+            f"{argument}: {spelled} is a motion, which is swept and not a dimension of the car",
+            name=argument,
+            value=name,
         )
     raise unknown_name(argument, name, [EVERY_POINT, *PARTS, *point_fields(corner), *known])
 
@@ -464,11 +466,11 @@ def scatter(
     corner : Corner
     tolerances : mapping, or iterable of Source
         By name what may vary, and how. A name is a dimension (``"strut.top.y"``, ``"mount_in"``, ``"wheel.toe"``), a
-        hard point (``"strut.top"``: its three coordinates, each by itself), ``"points"`` (every coordinate of every hard
-        point that has no entry of its own), a part that moves as one (``"knuckle"``, ``"subframe"``, ``"arm_pivots"``,
-        ``"strut"``, ``"tie_rod_ends"``), or a tuple of points that move as one. A number means plus or minus that, uniform, in
-        mm or deg; otherwise a frozen distribution of `scipy.stats`, of the deviation. A part's moves come on top of
-        those of its points.
+        hard point (``"strut.top"``: its three coordinates, each by itself), ``"points"`` (every coordinate of every
+        hard point that has no entry of its own), a part that moves as one (``"knuckle"``, ``"subframe"``,
+        ``"arm_pivots"``, ``"strut"``, ``"tie_rod_ends"``), or a tuple of points that move as one. A number means plus
+        or minus that, uniform, in mm or deg; otherwise a frozen distribution of `scipy.stats`, of the deviation. A
+        part's moves come on top of those of its points.
     correlation : mapping of pairs to float, or DataArray, optional
         Of sources named as above (a point's are its coordinates, a part's ``"knuckle as one, x"``): pairs of names with
         their correlation, or a whole matrix whose two dimensions carry the names. Of sources that are not normal it is
@@ -514,7 +516,8 @@ def gathered(
     *,
     flat: bool = False,
 ) -> Scatter:
-    """As `scatter`, with the argument's name for messages; `flat` lets an infinite tolerance mean that nothing is known."""
+    """As `scatter`, with the argument's name for messages; `flat` lets an infinite tolerance mean that nothing is
+    known."""
     if not isinstance(given, (Mapping, Iterable)):
         raise InputError(f"{argument}: {given!r} is neither a mapping nor sources", name=argument, value=given)
     sources = (
@@ -590,7 +593,8 @@ def _distribution(name: str, given: Any, argument: str, flat: bool) -> Distribut
     deviation = float(given.std())
     if not (math.isfinite(deviation) and deviation > 0.0 and math.isfinite(float(given.mean()))):
         raise InputError(
-            f"{argument}: {name} has a distribution of standard deviation {deviation:g}, which is not above 0 and finite",
+            f"{argument}: {name} has a distribution of standard deviation {deviation:g}, which is not above 0 and"
+            " finite",
             name=name,
             value=deviation,
             limit=0.0,
@@ -625,7 +629,9 @@ def _correlation(
             raise InputError(
                 f"correlation has shape {given.shape}: a square matrix is wanted", name="correlation", value=given.shape
             )
-        labels = [[str(label) for label in given.coords[dim].values] if dim in given.coords else [] for dim in given.dims]
+        labels = [
+            [str(label) for label in given.coords[dim].values] if dim in given.coords else [] for dim in given.dims
+        ]
         if labels[0] != labels[1] or not labels[0]:
             raise InputError(
                 "correlation: both dimensions must carry the same names of sources", name="correlation", value=labels
@@ -667,7 +673,9 @@ def _check_correlation(matrix: npt.NDArray[np.float64], names: Sequence[str]) ->
     least = float(np.linalg.eigvalsh(matrix)[0])
     if least < -_CORRELATION_SLACK * len(names):
         raise refuse(
-            f"these contradict each other: the matrix has an eigenvalue of {least:.3g}, and none may be below 0", least, 0.0
+            f"these contradict each other: the matrix has an eigenvalue of {least:.3g}, and none may be below 0",
+            least,
+            0.0,
         )
 
 

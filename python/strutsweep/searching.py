@@ -34,8 +34,8 @@ from strutsweep.scattering import whole_number
 __all__ = ["Search", "search"]
 
 AS_BUILT: Final = (
-    "A point that moves means a car built so, with camber and toe at design set as before; a setting is moved on the car as it"
-    " is."
+    "A point that moves means a car built so, with camber and toe at design set as before; a setting is moved on the"
+    " car as it is."
 )
 
 NEARNESS: Final = 1e-4
@@ -62,8 +62,8 @@ class Search:
     ended : bool
         Whether the search stopped by itself, not at the most steps that are allowed.
     data : xarray.Dataset
-        Along ``variable``: ``move``, ``low`` and ``high``, in mm or deg, and ``at_bound``; along ``start``: ``goal`` where
-        each start ended, ``missed``, by how much it missed limits, and ``words``; ``seed`` among the attributes.
+        Along ``variable``: ``move``, ``low`` and ``high``, in mm or deg, and ``at_bound``; along ``start``: ``goal``
+        where each start ended, ``missed``, by how much it missed limits, and ``words``; ``seed`` among the attributes.
     values : dict of str to (float, float)
         Every quantity before and after, by its words, in its unit.
     """
@@ -115,7 +115,9 @@ class Search:
         if not self.met:
             notes.append("No start met all limits: this one comes nearest.")
         if not self.ended:
-            notes.append(f"The search stopped after {MOST_ITERATIONS} steps: more may be had from this corner as a start.")
+            notes.append(
+                f"The search stopped after {MOST_ITERATIONS} steps: more may be had from this corner as a start."
+            )
         if any(name not in self.setting for name in self.data.variable.values):
             notes.append(AS_BUILT)
         title = f"{self.start.name}, {self.start.side} corner: {self.goal.words}"
@@ -125,7 +127,9 @@ class Search:
         return str(self.table())
 
     def __repr__(self) -> str:
-        return f"Search({self.start.name!r}, {self.goal.words}: {self.before:.4g} -> {self.after:.4g} {self.goal.units})"
+        return (
+            f"Search({self.start.name!r}, {self.goal.words}: {self.before:.4g} -> {self.after:.4g} {self.goal.units})"
+        )
 
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()
@@ -145,7 +149,9 @@ def checked_aim(goal: Quantity, aim: Aim) -> Aim:
         raise InputError(f"aim = {aim!r} is neither 'least', 'most' nor a number", name="aim", value=aim)
     number = float(aim)
     if not math.isfinite(number) or goal.over != "value":
-        raise InputError(f"aim = {number:g}: only a finite value can be aimed at, of one pose", name="aim", value=number)
+        raise InputError(
+            f"aim = {number:g}: only a finite value can be aimed at, of one pose", name="aim", value=number
+        )
     return number
 
 
@@ -179,15 +185,16 @@ def search(
     seed: int | None = None,
     nearness: float = NEARNESS,
 ) -> Search:
-    """Move points and settings within bounds so that one quantity becomes as good as can be, and others keep their limits.
+    """Move points and settings within bounds so that one quantity becomes as good as can be, and others keep their
+    limits.
 
     Parameters
     ----------
     corner : Corner
         Where to start from.
     goal : Quantity
-        What is to become as good as can be: any reading or rate in one pose, or its range, largest, smallest or magnitude
-        over several.
+        What is to become as good as can be: any reading or rate in one pose, or its range, largest, smallest or
+        magnitude over several.
     variables : mapping of str to (low, high)
         What may move, and how far from where it is, mm or deg: names as `strutsweep.scatter` takes them.
     aim : {"least", "most"} or float
@@ -216,11 +223,11 @@ def search(
 
     Notes
     -----
-    A point that moves means a car built so, whose camber and toe at design are set to what they were: a goal that is static
-    camber cannot be reached by points, only by settings, which are moved on the car as it is.
+    A point that moves means a car built so, whose camber and toe at design are set to what they were: a goal that is
+    static camber cannot be reached by points, only by settings, which are moved on the car as it is.
 
-    `scipy.optimize.minimize` (SLSQP) with exact slopes, in epigraph form. A search finds the best of the valleys that its
-    starts lie in; more starts look into more of them.
+    `scipy.optimize.minimize` (SLSQP) with exact slopes, in epigraph form. A search finds the best of the valleys that
+    its starts lie in; more starts look into more of them.
 
     Examples
     --------
@@ -277,7 +284,10 @@ def search_found(
             "missed": ("start", [one.missed for one in ran], {"units": "1", "long_name": "limits missed, scaled"}),
             "words": ("start", [one.words for one in ran]),
         },
-        {"variable": list(free.names), "unit": ("variable", [unit_of_variable(free, place) for place in range(len(free.names))])},
+        {
+            "variable": list(free.names),
+            "unit": ("variable", [unit_of_variable(free, place) for place in range(len(free.names))]),
+        },
         dataset_attributes(corner, goal.travel_at, "search") | {"seed": seed},
     )
     return Search(

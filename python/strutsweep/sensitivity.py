@@ -1,4 +1,5 @@
-"""Sensitivities: how much each reading changes with each dimension, and which dimension to measure with the good tool."""
+"""Sensitivities: how much each reading changes with each dimension, and which dimension to measure with the good
+tool."""
 
 from __future__ import annotations
 
@@ -105,8 +106,8 @@ class Sensitivities:
         note = f"All together: {figures(whole)}{in_units}, one standard deviation of {reading} (linear estimate)."
         if (one.source_correlation.values != np.eye(one.sizes["source"])).any():
             note += (
-                " Some sources go together: to know one is to know something of the others, and a share below zero takes"
-                " back what others give."
+                " Some sources go together: to know one is to know something of the others, and a share below zero"
+                " takes back what others give."
             )
         return Table.of(title, heads, rows, (note,))
 
@@ -208,8 +209,8 @@ def sensitivities(
 
     Notes
     -----
-    Derivatives are those of `Corner.derivatives`: dual numbers of several directions through the formulas of the pose, the
-    arm's angle by the theorem of implicit functions. Camber and toe at design are dimensions of their own
+    Derivatives are those of `Corner.derivatives`: dual numbers of several directions through the formulas of the pose,
+    the arm's angle by the theorem of implicit functions. Camber and toe at design are dimensions of their own
     (``"wheel.camber"``, ``"wheel.toe"``): when a point moves they stay what they were measured to be.
 
     Examples
@@ -326,9 +327,9 @@ def contributions(varied: Scatter, slopes: npt.NDArray[np.float64]) -> Contribut
     """What each source does to each reading; `slopes` have the parameters of the scatter along their last axis.
 
     With C for the covariance of the sources and s for a reading's slopes in them, its variance is V = s.C.s, and once
-    source i is known V - (C s)_i^2 / C_ii is left: the variance of a normal distribution under a condition (Anderson, An
-    Introduction to Multivariate Statistical Analysis, 3rd edition, Wiley 2003, section 2.5), and for any other that of
-    the best linear prediction.
+    source i is known V - (C s)_i^2 / C_ii is left: the variance of a normal distribution under a condition (Anderson,
+    An Introduction to Multivariate Statistical Analysis, 3rd edition, Wiley 2003, section 2.5), and for any other that
+    of the best linear prediction.
     """
     of_sources = slopes @ varied.weights
     covariance = varied.covariance()

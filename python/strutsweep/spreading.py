@@ -74,15 +74,15 @@ class Spread:
     Attributes
     ----------
     data : xarray.Dataset
-        Along ``reading`` and the poses: ``nominal``; ``sample_mean`` and ``standard_deviation`` of the samples with their
-        sampling errors ``mean_error`` and ``standard_deviation_error``; ``percentiles`` along ``percentile``;
-        ``linear_mean`` and ``linear_standard_deviation``; along ``source``, by the linear estimate, ``effect``, the standard
-        deviation by this source alone, ``share`` of the variance and ``left_if_known``, the standard deviation that is left
-        once the source is known; ``reached``, the share of samples whose pose can be reached; ``agreement``, a flag; and
-        ``histogram``, counts along ``bin`` between ``low`` and ``high``. Where limits were given: ``chance`` of meeting each,
-        and ``chance_everywhere``, of meeting it in every pose, with their sampling errors ``chance_error`` and
-        ``chance_everywhere_error``. Attributes record ``seed``, ``method``, ``samples``, ``batches`` and ``percentiles_of``.
-        Every error and deviation is one standard deviation.
+        Along ``reading`` and the poses: ``nominal``; ``sample_mean`` and ``standard_deviation`` of the samples with
+        their sampling errors ``mean_error`` and ``standard_deviation_error``; ``percentiles`` along ``percentile``;
+        ``linear_mean`` and ``linear_standard_deviation``; along ``source``, by the linear estimate, ``effect``, the
+        standard deviation by this source alone, ``share`` of the variance and ``left_if_known``, the standard deviation
+        that is left once the source is known; ``reached``, the share of samples whose pose can be reached;
+        ``agreement``, a flag; and ``histogram``, counts along ``bin`` between ``low`` and ``high``. Where limits were
+        given: ``chance`` of meeting each, and ``chance_everywhere``, of meeting it in every pose, with their sampling
+        errors ``chance_error`` and ``chance_everywhere_error``. Attributes record ``seed``, ``method``, ``samples``,
+        ``batches`` and ``percentiles_of``. Every error and deviation is one standard deviation.
     words : tuple of str
         What a reader should know: where samples and linear estimate disagree, what is out of reach.
     chance_of_all, chance_of_all_error : float or None
@@ -140,13 +140,17 @@ class Spread:
         if "chance" in data:
             heads.append("meets limit %")
         attrs = self.data.attrs
-        notes = [f"{attrs['samples']:,} samples ({attrs['method']}, seed {attrs['seed']}). std dev: one standard deviation."]
+        notes = [
+            f"{attrs['samples']:,} samples ({attrs['method']}, seed {attrs['seed']}). std dev: one standard deviation."
+        ]
         if self.chance_of_all is not None and self.chance_of_all_error is not None:
             notes.append(f"Limits: {'; '.join(self._limits_in_words())}.")
             every = in_per_cent(self.chance_of_all, self.chance_of_all_error)
             poses = [str(dim) for dim in self.data.nominal.dims if dim != "reading"]
             where = f", over all of {' and '.join(poses)}" if poses else ""
-            notes.append(f"All limits at once{where}: {every} %. Behind \N{PLUS-MINUS SIGN}: one standard error of sampling.")
+            notes.append(
+                f"All limits at once{where}: {every} %. Behind \N{PLUS-MINUS SIGN}: one standard error of sampling."
+            )
         notes += self.words
         return Table.of(f"{attrs['car']}, {attrs['side']} corner: how sure", heads, rows, notes)
 
@@ -215,8 +219,8 @@ def spread(
     """How readings scatter when points, settings and parts do.
 
     Each sample is a car of its own: all that varies is drawn at once, a corner is built of it, and its readings are
-    computed in every pose. Beside them stands the linear estimate from exact slopes, and a word where the two disagree by
-    more than the sampling error.
+    computed in every pose. Beside them stands the linear estimate from exact slopes, and a word where the two disagree
+    by more than the sampling error.
 
     Parameters
     ----------
@@ -254,27 +258,27 @@ def spread(
     Raises
     ------
     InputError
-        An unknown name, a tolerance that is not above zero, a matrix that is no correlation, limits upside down, a number of
-        samples that is none.
+        An unknown name, a tolerance that is not above zero, a matrix that is no correlation, limits upside down, a
+        number of samples that is none.
     ReachError
         A pose of the nominal corner is out of reach.
 
     Notes
     -----
     Static camber and toe stay as they were measured on the car unless ``"wheel.camber"`` and ``"wheel.toe"`` are given
-    tolerances of their own: a point measured 1 mm wrong makes no error in a camber that a gauge has shown. The same holds
-    for design height: each sample is measured from its own.
+    tolerances of their own: a point measured 1 mm wrong makes no error in a camber that a gauge has shown. The same
+    holds for design height: each sample is measured from its own.
 
-    Samples come in batches of a size that memory can hold. Percentiles are those of all samples together; of more numbers
-    than half a gigabyte holds they are means of those of the batches, each of at least 1024 samples, whose bias is below
-    0.001 standard deviations (``percentiles_of`` says which). A sample whose pose is out of reach, or whose points make no
-    corner, is left out of the statistics and counted in ``reached``; it meets no limit.
+    Samples come in batches of a size that memory can hold. Percentiles are those of all samples together; of more
+    numbers than half a gigabyte holds they are means of those of the batches, each of at least 1024 samples, whose bias
+    is below 0.001 standard deviations (``percentiles_of`` says which). A sample whose pose is out of reach, or whose
+    points make no corner, is left out of the statistics and counted in ``reached``; it meets no limit.
 
     The sampling error of a chance is that of the binomial distribution for independent samples, and for points of Sobol
     comes from how much the scrambled batches differ; never less than one sample's share, for which there is no telling.
 
-    A reading that passes through infinity within the scatter (a swing arm, where camber hardly changes) has no mean and no
-    standard deviation: both are NaN, and a word says so.
+    A reading that passes through infinity within the scatter (a swing arm, where camber hardly changes) has no mean and
+    no standard deviation: both are NaN, and a word says so.
 
     Quasi-random sampling: Sobol, USSR Computational Mathematics and Mathematical Physics 7 (1967) 86; scrambling after
     Owen, as `scipy.stats.qmc` does it; errors from independent scramblings.
@@ -390,7 +394,9 @@ def spread(
         "method": method,
         "samples": count * batches,
         "batches": batches,
-        "percentiles_of": "all samples" if pooled(count, batches, len(names), min(block, len(grid.rows))) else "batches",
+        "percentiles_of": "all samples"
+        if pooled(count, batches, len(names), min(block, len(grid.rows)))
+        else "batches",
         "change_from": "" if change_from is None else ", ".join(f"{k} {v:g}" for k, v in change_from.items()),
     }
     of_all = (found["chance_of_all"], found["chance_of_all_error"]) if bounds else (None, None)
@@ -463,7 +469,9 @@ def _sampled(
     for spelled, keyword in WHEEL_KEYWORDS.items():
         if spelled in column:
             moved[keyword] = at_design[keyword] + column[spelled][:, None]
-    values, _, _ = sweep_grid(corner, (count, poses), fields, moved, list(names), [], cast(TravelAt, grid.travel_at), threads, None)
+    values, _, _ = sweep_grid(
+        corner, (count, poses), fields, moved, list(names), [], cast(TravelAt, grid.travel_at), threads, None
+    )
     return [values[name] for name in names]
 
 
@@ -518,12 +526,14 @@ def _words(
             below = np.where(found["across"][reading], found["below"][reading], np.nan)
             worst = int(np.nanargmin(np.abs(below - 0.5)))
             words.append(
-                f"{name} at {grid.told(worst)}: it passes through infinity within the scatter ({100.0 * below[worst]:.3g} % of"
-                " the samples lie below 0, the others above), so that it has no mean and no standard deviation; beyond the"
-                " largest value comes the most negative one. A rate says more."
+                f"{name} at {grid.told(worst)}: it passes through infinity within the scatter"
+                f" ({100.0 * below[worst]:.3g} % of the samples lie below 0, the others above), so that it has no mean"
+                " and no standard deviation; beyond the largest value comes the most negative one. A rate says more."
             )
         if (found["reached"][reading] * samples < FEWEST_FOR_PERCENTILES).any():
-            words.append(f"{name}: fewer than {FEWEST_FOR_PERCENTILES} samples are in reach somewhere: no percentiles there.")
+            words.append(
+                f"{name}: fewer than {FEWEST_FOR_PERCENTILES} samples are in reach somewhere: no percentiles there."
+            )
         if (found["reached"][reading] < 1.0).any():
             worst = int(found["reached"][reading].argmin())
             share = 100.0 * (1.0 - float(found["reached"][reading, worst]))

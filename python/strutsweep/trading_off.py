@@ -32,8 +32,8 @@ class TradeOff:
     first, second : Quantity
     data : xarray.Dataset
         Along ``point``, from the best of the first goal to the best of the second: ``first`` and ``second`` in their
-        units, ``move`` along ``variable`` in mm or deg, and ``met``, whether the point keeps all limits: one that does not
-        is no point of the curve. Attributes hold both goals of the corner as it is.
+        units, ``move`` along ``variable`` in mm or deg, and ``met``, whether the point keeps all limits: one that does
+        not is no point of the curve. Attributes hold both goals of the corner as it is.
     corners : tuple of Corner
         Per point.
     """
@@ -72,7 +72,8 @@ class TradeOff:
                 figures(units[1][1] * float(one.second), 4),
                 "met" if bool(one.met) else "NOT MET",
                 ", ".join(
-                    f"{name} {float(move):+.2f}" for name, move in zip(one.variable.values, one.move.values, strict=True)
+                    f"{name} {float(move):+.2f}"
+                    for name, move in zip(one.variable.values, one.move.values, strict=True)
                 ),
             )
             for one in (self.data.isel(point=place) for place in range(self.data.sizes["point"]))
@@ -141,9 +142,9 @@ def trade_off(
 
     Notes
     -----
-    The epsilon-constraint method (Haimes, Lasdon and Wismer, IEEE Transactions on Systems, Man, and Cybernetics 1 (1971)
-    296): the first goal is made least under each of several limits of the second, evenly spaced between what it is at the
-    best of the first goal and its own best.
+    The epsilon-constraint method (Haimes, Lasdon and Wismer, IEEE Transactions on Systems, Man, and Cybernetics 1
+    (1971) 296): the first goal is made least under each of several limits of the second, evenly spaced between what it
+    is at the best of the first goal and its own best.
 
     Examples
     --------
@@ -186,11 +187,18 @@ def trade_off(
     data = xr.Dataset(
         {
             "first": ("point", [value(first, one) for one in found], {"units": first.units, "long_name": first.words}),
-            "second": ("point", [value(second, one) for one in found], {"units": second.units, "long_name": second.words}),
+            "second": (
+                "point",
+                [value(second, one) for one in found],
+                {"units": second.units, "long_name": second.words},
+            ),
             "move": (("point", "variable"), np.array([one.data.move.values for one in found])),
             "met": ("point", [one.met for one in found]),
         },
-        {"variable": list(free.names), "unit": ("variable", [unit_of_variable(free, place) for place in range(len(free.names))])},
+        {
+            "variable": list(free.names),
+            "unit": ("variable", [unit_of_variable(free, place) for place in range(len(free.names))]),
+        },
         dataset_attributes(corner, first.travel_at, "trade-off")
         | {"seed": number, "first_as_it_is": ends[0].before, "second_as_it_is": ends[1].before},
     )

@@ -34,8 +34,8 @@ type Found<'py> = (
 /// readings : sequence of str
 ///     What to compute.
 /// parameters : sequence of str
-///     What slopes are taken in: settings and motions by their keywords, measurements as a car file spells them, such as
-///     ``"strut.top.y"``.
+///     What slopes are taken in: settings and motions by their keywords, measurements as a car file spells them, such
+///     as ``"strut.top.y"``.
 /// threads : int
 ///     0 for all of the machine's.
 ///

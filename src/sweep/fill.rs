@@ -317,8 +317,8 @@ struct Group<N> {
 impl<N: Pack> Group<N> {
     #[inline(always)]
     fn new(job: &Job<'_>, rows: &[Row; MOST_LANES]) -> Self {
-        // What is the same in every row is one number in every lane: numbers written one by one and read as a pack have to
-        // wait for each other.
+        // What is the same in every row is one number in every lane: numbers written one by one and read as a pack have
+        // to wait for each other.
         let mut inputs = [N::constant(0.0); INPUTS];
         for (i, input) in inputs.iter_mut().enumerate() {
             *input = if job.varies[i] {
@@ -543,8 +543,8 @@ fn side_by_side<N: Pack>(
     let mut travel = travel_at(0);
     let mut guess = group.track.guess(travel);
     for step in 0..job.steps {
-        // The polynomial is a long chain of steps, each waiting for the last: the next pose's runs beside this pose's other
-        // work.
+        // The polynomial is a long chain of steps, each waiting for the last: the next pose's runs beside this pose's
+        // other work.
         let next = travel_at((step + 1).min(job.steps - 1));
         let next_guess = group.track.guess(next);
         again += fill(job, block, figured, &group, &rows, travel, guess, lanes, [step, done]);

@@ -31,7 +31,9 @@ def fit(saloon: ss.Corner) -> ss.Fit:
     truth = saloon.replace(tie_rod_inner=saloon.points["tie_rod_inner"] + [0.0, 0.0, 2.0])
     swept = ss.sweep(truth, travel=np.linspace(-60.0, 60.0, 7))
     sheet = ss.Measurements.from_sweep(swept, ["toe", "camber"], 0.02, seed=3)
-    zeroed = ss.Measurements.curve("toe", swept.toe.values + 3.0, 0.02, travel=swept.travel.values, zeroed=True, name="bump")
+    zeroed = ss.Measurements.curve(
+        "toe", swept.toe.values + 3.0, 0.02, travel=swept.travel.values, zeroed=True, name="bump"
+    )
     return ss.fit(saloon, sheet + zeroed, {"points": ss.normal(1.5), "wheel.toe": ss.normal(0.1)})
 
 
@@ -56,7 +58,10 @@ def test_bars_are_as_long_as_the_scatter_that_each_source_gives(saloon: ss.Corne
         assert bar.get_width() == pytest.approx(2.0 * abs(effect))
         assert bar.get_x() == pytest.approx(-abs(effect))
     # A reading that falls has another colour than one that grows.
-    signs = {bool(effects.sel(source=name).item() < 0.0): bar.get_facecolor() for name, bar in zip(names[:3], axes.patches, strict=False)}
+    signs = {
+        bool(effects.sel(source=name).item() < 0.0): bar.get_facecolor()
+        for name, bar in zip(names[:3], axes.patches, strict=False)
+    }
     assert len(set(signs.values())) == len(signs) == 2
     assert "ride height held" in words(figure)
     assert "(deg/mm)" in axes.get_xlabel()
@@ -78,7 +83,9 @@ def test_histograms_hold_all_samples_and_the_bell(found: ss.Spread) -> None:
         bars = axes.containers[0].patches
         assert sum(bar.get_height() * bar.get_width() for bar in bars) == pytest.approx(1.0, abs=ROUND_OFF)
         bell = axes.lines[0]
-        assert bell.get_xdata()[bell.get_ydata().argmax()] == pytest.approx(one.linear_mean.item(), abs=0.1 * one.standard_deviation.item())
+        assert bell.get_xdata()[bell.get_ydata().argmax()] == pytest.approx(
+            one.linear_mean.item(), abs=0.1 * one.standard_deviation.item()
+        )
         assert axes.lines[1].get_xdata()[0] == one.nominal.item()
     heading = figure.axes[0].get_title(loc="left")
     met = re.search(r"limit met by ([0-9.]+) \N{PLUS-MINUS SIGN} ([0-9.]+) %", heading.replace("\n", " "))
@@ -103,7 +110,8 @@ def test_bars_of_sources_that_go_together_are_those_of_each_alone(saloon: ss.Cor
     free = ss.spread(saloon, {"points": 1.0}, **given)
     tied = ss.spread(saloon, {"points": 1.0}, correlation={pair: 0.9}, **given)
     widths = [
-        [bar.get_width() for bar in plots.tornado(found, "bump_steer", most=4).axes[0].patches][:4] for found in (free, tied)
+        [bar.get_width() for bar in plots.tornado(found, "bump_steer", most=4).axes[0].patches][:4]
+        for found in (free, tied)
     ]
     assert widths[0] == pytest.approx(widths[1], rel=1e-9)
     assert "takes back" in words(plots.tornado(tied, "bump_steer"))
@@ -124,7 +132,9 @@ def test_measured_numbers_stand_beside_the_curves(fit: ss.Fit) -> None:
     assert len(figure.axes) == 3
     toe = figure.axes[0]
     points = toe.containers[0].lines[0]
-    np.testing.assert_array_equal(points.get_xdata(), fit.measurements.rows[:7, list(ss.fitting.FIELDS).index("travel")])
+    np.testing.assert_array_equal(
+        points.get_xdata(), fit.measurements.rows[:7, list(ss.fitting.FIELDS).index("travel")]
+    )
     given, middle = toe.lines[:2]
     assert middle.get_ydata()[0] == pytest.approx(fit.corner.solve(travel=-60.0).toe, abs=1e-12)
     assert given.get_ydata()[0] == pytest.approx(fit.start.solve(travel=-60.0).toe, abs=1e-12)

@@ -93,8 +93,8 @@ def test_predictions_of_other_truths_lie_within_gauge_noise_too() -> None:
 
 
 def test_the_spread_of_the_points_is_honest() -> None:
-    # Over many truths the squared distance in units of the spread is as a chi-square of as many unknowns says. Priors are
-    # uniform and count by their standard deviation, so it cannot be more than nearly that.
+    # Over many truths the squared distance in units of the spread is as a chi-square of as many unknowns says. Priors
+    # are uniform and count by their standard deviation, so it cannot be more than nearly that.
     total, unknowns = 0.0, 0
     for seed in range(20, 24):
         truth, start = planted(seed)
@@ -102,7 +102,11 @@ def test_the_spread_of_the_points_is_honest() -> None:
         for name in found.start.points:
             if name == "strut_clamp":
                 continue
-            spelled = {"tie_rod_inner": "tie_rod.inner", "tie_rod_outer": "tie_rod.outer", "ball_joint": "lower_arm.ball_joint"}
+            spelled = {
+                "tie_rod_inner": "tie_rod.inner",
+                "tie_rod_outer": "tie_rod.outer",
+                "ball_joint": "lower_arm.ball_joint",
+            }
             if name in spelled:
                 for axis, label in enumerate("xyz"):
                     after = found.unknowns.after.sel(source=f"{spelled[name]}.{label}").item()
@@ -165,9 +169,9 @@ def test_leaving_one_out(fitted: tuple[ss.Corner, ss.Corner, ss.Fit]) -> None:
 
 
 def test_two_unknowns_and_one_number_by_hand(corner: ss.Corner) -> None:
-    # IDENTITY: caster = atan2(-e_x, e_z) with e = top - ball joint: of their fore-aft places it tells the difference, and a
-    # movement of both by the same amount it does not see. With 2 and 1 mm known before, the difference was known to
-    # sqrt(5) mm, and the common place, once the difference is known, to 2 / sqrt(5) mm.
+    # IDENTITY: caster = atan2(-e_x, e_z) with e = top - ball joint: of their fore-aft places it tells the difference,
+    # and a movement of both by the same amount it does not see. With 2 and 1 mm known before, the difference was known
+    # to sqrt(5) mm, and the common place, once the difference is known, to 2 / sqrt(5) mm.
     e = corner.points["strut_top"] - corner.points["ball_joint"]
     slope = math.degrees(e[2] / (e[0] ** 2 + e[2] ** 2))
     gauge = 0.02
@@ -197,7 +201,9 @@ def test_sums_are_known_and_movements_unseen_as_plain_numpy_has_it(fitted: tuple
     # slopes of `sensitivities` at the fitted corner.
     truth, _, found = fitted
     names = list(found.parameters)
-    before = np.diag([0.1**2 if name.startswith("wheel.") and name.count(".") == 1 else WITHIN_MM**2 / 3.0 for name in names])
+    before = np.diag(
+        [0.1**2 if name.startswith("wheel.") and name.count(".") == 1 else WITHIN_MM**2 / 3.0 for name in names]
+    )
     slopes = []
     for mount_in, mount_back in PLATES:
         at = {"travel": TRAVEL, "mount_in": mount_in, "mount_back": mount_back}
@@ -227,7 +233,8 @@ def test_sums_are_known_and_movements_unseen_as_plain_numpy_has_it(fitted: tuple
 
 
 def test_what_is_not_known_before_leaves_the_rest_as_if_its_prior_were_wide(corner: ss.Corner) -> None:
-    # SECOND METHOD: a prior so wide that it says nothing. Combinations of the rest are the same, whatever the inner scale.
+    # SECOND METHOD: a prior so wide that it says nothing. Combinations of the rest are the same, whatever the inner
+    # scale.
     swept = ss.sweep(corner, travel=TRAVEL)
     sheet = ss.Measurements.from_sweep(swept, ["toe", "camber"], 0.02)
     rest = {"tie_rod.inner": ss.normal(2.0), "tie_rod.outer": ss.normal(2.0)}
@@ -244,7 +251,10 @@ def test_what_is_not_known_before_leaves_the_rest_as_if_its_prior_were_wide(corn
 
 def test_sources_that_take_each_other_back_are_no_movement(corner: ss.Corner) -> None:
     # Two sources of one coordinate: their sum is one dimension, and their difference moves nothing.
-    sources = [ss.Source("tape", ss.normal(2.0), {"strut.top.x": 1.0}), ss.Source("wear", ss.normal(1.0), {"strut.top.x": 1.0})]
+    sources = [
+        ss.Source("tape", ss.normal(2.0), {"strut.top.x": 1.0}),
+        ss.Source("wear", ss.normal(1.0), {"strut.top.x": 1.0}),
+    ]
     found = ss.fit(corner, ss.Measurements.curve("caster", corner.solve().caster, 0.02), sources)
     assert [one.words for one in found.combinations] == ["strut.top.x"]
     assert found.combinations[0].before == pytest.approx(math.sqrt(5.0), rel=1e-9)
@@ -331,7 +341,8 @@ def test_two_readings_on_one_curve_have_a_zero_each(corner: ss.Corner) -> None:
 
 @pytest.mark.parametrize("off", [0.5, 3.0, 6.0])
 def test_the_probability_of_one_measurement_is_that_of_its_surprise(corner: ss.Corner, off: float) -> None:
-    # IDENTITY: one reading against one prior; what it misses is normal with the prior's and the gauge's variance together.
+    # IDENTITY: one reading against one prior; what it misses is normal with the prior's and the gauge's variance
+    # together.
     known, gauge = 0.5, 0.02
     measured = ss.Measurements.curve("camber", corner.camber + off * np.hypot(known, gauge), gauge)
     found = ss.fit(corner, measured, {"wheel.camber": ss.normal(known)})
@@ -371,7 +382,9 @@ def test_right_corners_are_fitted_as_left_ones(fitted: tuple[ss.Corner, ss.Corne
     *_, left = fitted
     mirrored = ss.fit(left.start.mirror(), left.measurements, PRIORS)
     np.testing.assert_allclose(mirrored.unknowns.after, left.unknowns.after, rtol=1e-5)
-    np.testing.assert_allclose(mirrored.corner.points["strut_top"] * [1, -1, 1], left.corner.points["strut_top"], atol=1e-5)
+    np.testing.assert_allclose(
+        mirrored.corner.points["strut_top"] * [1, -1, 1], left.corner.points["strut_top"], atol=1e-5
+    )
 
 
 # What to measure next.
@@ -380,7 +393,9 @@ def test_right_corners_are_fitted_as_left_ones(fitted: tuple[ss.Corner, ss.Corne
 def test_the_narrowing_foretold_is_that_of_the_fit_then_made() -> None:
     _, start = planted(3)
     before = ss.fit(start, ss.Measurements.none(), PRIORS)
-    bump = ss.Measurements.curve("toe", np.zeros(5), 0.02, travel=np.linspace(-60, 60, 5), zeroed=True, name="bump steer")
+    bump = ss.Measurements.curve(
+        "toe", np.zeros(5), 0.02, travel=np.linspace(-60, 60, 5), zeroed=True, name="bump steer"
+    )
     caster = ss.Measurements.curve("caster", 0.0, 0.1)
     wanted = {"travel": 60.0, "mount_in": 10.0}
     table = ss.next_measurements(before, caster + bump, "toe", **wanted)

@@ -1,4 +1,5 @@
-"""The commands ``sensitivities``, ``spread`` and ``fit``: what they print is what the package gives, and how they end."""
+"""The commands ``sensitivities``, ``spread`` and ``fit``: what they print is what the package gives, and how they
+end."""
 
 from __future__ import annotations
 
@@ -134,7 +135,17 @@ def test_a_car_mended_by_curves_of_the_other_side_is_doubted_where_it_is_written
     path = tmp_path / "right.csv"
     ss.Measurements.from_sweep(swept, "toe", 0.05).save(path)
     for side, is_doubted in (("right", False), ("left", True)):
-        words = ["fit", CAR, path, "--side", side, "--prior", "wheel.toe=normal:1", "--mended", tmp_path / f"{side}.toml"]
+        words = [
+            "fit",
+            CAR,
+            path,
+            "--side",
+            side,
+            "--prior",
+            "wheel.toe=normal:1",
+            "--mended",
+            tmp_path / f"{side}.toml",
+        ]
         done = run(*words)
         assert done.exit_code == 0, done.output
         assert ("of the other side of the car" in done.stdout) is is_doubted

@@ -16,7 +16,13 @@ import strutsweep as ss
 def some() -> ss.Measurements:
     """A zeroed curve with accuracies of its own, a curve over plate positions, a number at the hub."""
     bump = ss.Measurements.curve(
-        "toe", [0.11, 0.0, -0.14], [0.02, 0.01, 0.03], travel=[-40.0, 0.0, 40.0], rack=5.0, zeroed=True, name="bump, \u00e9 \"1\""
+        "toe",
+        [0.11, 0.0, -0.14],
+        [0.02, 0.01, 0.03],
+        travel=[-40.0, 0.0, 40.0],
+        rack=5.0,
+        zeroed=True,
+        name='bump, \u00e9 "1"',
     )
     plate = ss.Measurements.curve("camber", [-0.5, -1.3], 0.05, mount_in=[0.0, 10.0])
     return bump + plate + ss.Measurements.curve("caster", 5.9, 0.1, travel=12.5, travel_at="hub")
@@ -59,7 +65,8 @@ def test_csv_of_a_spreadsheet_is_read(tmp_path: Path) -> None:
     # With a byte-order mark, blanks, empty cells and columns in any order.
     path = tmp_path / "sheet.csv"
     path.write_text(
-        "\ufeffvalue, reading ,accuracy,travel,zeroed\r\n0.1,toe,0.02,-40,yes\r\n0,toe,0.02,,yes\r\n5.9,caster,0.1,,\r\n",
+        "\ufeffvalue, reading ,accuracy,travel,zeroed\r\n0.1,toe,0.02,-40,yes\r\n0,toe,0.02,,yes\r\n"
+        "5.9,caster,0.1,,\r\n",
         encoding="utf-8",
     )
     found = ss.Measurements.load(path)

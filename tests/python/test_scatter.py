@@ -1,8 +1,8 @@
 """Scatter: what tolerances stand for, what samples of them look like, and what is refused.
 
-Expected figures come from the distributions' own closed forms, and the correlation of uniform quantities with correlated
-normal scores from 6/pi asin(rho/2): PUBLISHED (Pearson, Mathematical Contributions to the Theory of Evolution XVI, 1907;
-MEMORY of the source, the formula checked here by a million samples too).
+Expected figures come from the distributions' own closed forms, and the correlation of uniform quantities with
+correlated normal scores from 6/pi asin(rho/2): PUBLISHED (Pearson, Mathematical Contributions to the Theory of
+Evolution XVI, 1907; MEMORY of the source, the formula checked here by a million samples too).
 """
 
 from __future__ import annotations
@@ -95,9 +95,7 @@ PAIR = ("wheel.camber", "wheel.toe")
 
 
 def test_normal_sources_are_correlated_as_asked(corner: ss.Corner) -> None:
-    found = ss.scatter(
-        corner, {name: ss.normal(0.2) for name in PAIR}, correlation={PAIR: -0.6}
-    )
+    found = ss.scatter(corner, {name: ss.normal(0.2) for name in PAIR}, correlation={PAIR: -0.6})
     drawn = found.draw(MANY, "random", 3)
     assert np.corrcoef(drawn.T)[0, 1] == pytest.approx(-0.6, abs=CORRELATION_ERROR)
     np.testing.assert_allclose(found.covariance(), 0.04 * np.array([[1.0, -0.6], [-0.6, 1.0]]), rtol=1e-14)
@@ -129,7 +127,9 @@ def test_a_singular_correlation_is_one(corner: ss.Corner) -> None:
         ({("wheel.toe", "wheel.cambre"): 0.5}, "did you mean 'wheel.camber'"),
     ],
 )
-def test_a_matrix_that_is_no_correlation_is_refused(corner: ss.Corner, pairs: dict[tuple[str, str], float], told: str) -> None:
+def test_a_matrix_that_is_no_correlation_is_refused(
+    corner: ss.Corner, pairs: dict[tuple[str, str], float], told: str
+) -> None:
     tolerances = {name: ss.normal(1.0) for name in (*PAIR, "wheel.radius")}
     with pytest.raises(ss.InputError, match=told) as caught:
         ss.scatter(corner, tolerances, correlation=pairs)

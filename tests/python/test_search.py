@@ -254,7 +254,8 @@ def test_a_point_that_misses_limits_is_told_and_drawn_off_the_curve(curve: ss.Tr
 
 
 def test_grey_is_only_what_would_beat_a_point_in_both_goals(curve: ss.TradeOff) -> None:
-    """Between two points the best may lie below the straight line that joins them: that is no proof that it does not."""
+    """Between two points the best may lie below the straight line that joins them: that is no proof that it does
+    not."""
     axes = plots.trade_off_curve(curve).axes[0]
     grey = axes.patches[0].get_path()
     across, up = curve.data["first"].values, curve.data.second.values

@@ -1,4 +1,5 @@
-"""The commands ``search``, ``trade-off`` and ``next-measurements``: what they print is the package's, and how they end."""
+"""The commands ``search``, ``trade-off`` and ``next-measurements``: what they print is the package's, and how they
+end."""
 
 from __future__ import annotations
 
@@ -53,11 +54,24 @@ def test_a_search_is_that_of_the_package(tmp_path: Path) -> None:
         limits=limits,
         seed=3,
     )
-    words = ["search", CAR, "--goal", "range:toe", "--move", "tie_rod.inner.z=-8:8", "--move", "mount_in=-5:5", "--seed", 3]
+    words = [
+        "search",
+        CAR,
+        "--goal",
+        "range:toe",
+        "--move",
+        "tie_rod.inner.z=-8:8",
+        "--move",
+        "mount_in=-5:5",
+        "--seed",
+        3,
+    ]
     words += ["--limit", "caster=2.5:", "--limit", "largest:camber=:2", "--rack", 5, *RANGE]
     found = rows(run(*words, "--format", "csv"))
     assert [float(row["move"]) for row in found] == expected.data.move.values.tolist()
-    assert {(row["before"], row["after"], row["seed"]) for row in found} == {(repr(expected.before), repr(expected.after), "3")}
+    assert {(row["before"], row["after"], row["seed"]) for row in found} == {
+        (repr(expected.before), repr(expected.after), "3")
+    }
     printed = run(*words)
     assert "open no top nut" in printed.stdout
     assert "a car built so" in " ".join(printed.stdout.split())
@@ -81,7 +95,20 @@ def test_the_moved_car_is_written_once(tmp_path: Path) -> None:
 
 
 def test_a_value_is_aimed_at() -> None:
-    words = ["search", CAR, "--goal", "camber", "--aim", "-1.2", "--move", "mount_in=-15:15", "--starts", 1, "--format", "csv"]
+    words = [
+        "search",
+        CAR,
+        "--goal",
+        "camber",
+        "--aim",
+        "-1.2",
+        "--move",
+        "mount_in=-15:15",
+        "--starts",
+        1,
+        "--format",
+        "csv",
+    ]
     (row,) = rows(run(*words))
     assert float(row["after"]) == pytest.approx(-1.2, abs=1e-6)
     at = ss.demo("gravel_hatch").left.solve(mount_in=float(row["move"]))
@@ -125,7 +152,9 @@ EXAMPLES = (*searches.SEARCH_EXAMPLES, *searches.TRADE_OFF_EXAMPLES, *how_sure.N
 
 
 @pytest.mark.parametrize("example", EXAMPLES)
-def test_examples_of_the_help_run(example: str, candidates: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_examples_of_the_help_run(
+    example: str, candidates: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.chdir(tmp_path)
     car = ss.demo("gravel_hatch")
     car.save("car.toml")

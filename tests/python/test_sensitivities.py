@@ -19,8 +19,8 @@ CORNERS = [(seed, side) for seed in range(400, 450) for side in SIDES]
 """A hundred, of every kind that `random_corner` draws."""
 POSE = {"travel": 23.0, "rack": 11.0, "mount_in": 6.0, "clamp": 0.4}
 
-# Errors of differences with this step fall with its sixth power, to some 1e-9 of a slope; round-off of a reading divided
-# by the step is 1e-10 of its unit and a rate's is magnified by its second derivatives.
+# Errors of differences with this step fall with its sixth power, to some 1e-9 of a slope; round-off of a reading
+# divided by the step is 1e-10 of its unit and a rate's is magnified by its second derivatives.
 STEP = 0.4
 RELATIVE_TOLERANCE = 1e-6
 # Where a slope is nearly nothing it is compared with the largest slope of its reading.
@@ -79,7 +79,9 @@ def test_caster_by_hand(corner: ss.Corner) -> None:
 
 
 def test_slopes_stand_along_the_poses(corner: ss.Corner) -> None:
-    found = ss.sensitivities(corner, readings=["toe"], parameters=["mount_in"], travel=[-40.0, 0.0, 40.0], rack=[0.0, 5.0])
+    found = ss.sensitivities(
+        corner, readings=["toe"], parameters=["mount_in"], travel=[-40.0, 0.0, 40.0], rack=[0.0, 5.0]
+    )
     assert found.data.slope.dims == ("reading", "rack", "travel", "dimension")
     one = ss.sensitivities(corner, readings=["toe"], parameters=["mount_in"], travel=40.0, rack=5.0)
     assert found.data.slope.sel(travel=40.0, rack=5.0).item() == one.data.slope.item()

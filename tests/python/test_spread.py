@@ -1,8 +1,8 @@
 """Spread: samples and the linear estimate, against each other and against ways that share no code with either.
 
-SECOND METHOD: `constraint_solver` differenced by hand and summed up in quadrature; and readings of plain numpy from points
-that numpy drew. MEMORY: the figures for plus or minus 1 mm on every point that stand among the checks against the outside
-world, rounded as they were recalled.
+SECOND METHOD: `constraint_solver` differenced by hand and summed up in quadrature; and readings of plain numpy from
+points that numpy drew. MEMORY: the figures for plus or minus 1 mm on every point that stand among the checks against
+the outside world, rounded as they were recalled.
 """
 
 from __future__ import annotations
@@ -168,7 +168,9 @@ def test_small_tolerances_samples_and_linear_estimate_agree(each_corner: ss.Corn
     assert (data.agreement == 0).all()
     gap = np.abs(data.standard_deviation - data.linear_standard_deviation)
     assert (gap <= 6.0 * data.standard_deviation_error + 1e-3 * data.linear_standard_deviation).all()
-    assert (np.abs(data.sample_mean - data.linear_mean) <= 6.0 * data.mean_error + 1e-2 * data.standard_deviation + 1e-12).all()
+    assert (
+        np.abs(data.sample_mean - data.linear_mean) <= 6.0 * data.mean_error + 1e-2 * data.standard_deviation + 1e-12
+    ).all()
 
 
 def test_large_tolerances_are_told_not_to_agree(saloon: ss.Corner) -> None:
@@ -226,9 +228,13 @@ def test_every_kind_of_dimension_scatters(saloon: ss.Corner) -> None:
 
 def test_parts_that_move_as_one(saloon: ss.Corner) -> None:
     # The whole corner moved: nothing changes but where it is. IDENTITY: readings do not know the origin.
-    every = tuple(name for name in ("lower_arm.front", "lower_arm.rear", "lower_arm.ball_joint", "strut.top", "strut.low"))
+    every = tuple(
+        name for name in ("lower_arm.front", "lower_arm.rear", "lower_arm.ball_joint", "strut.top", "strut.low")
+    )
     every += ("tie_rod.inner", "tie_rod.outer", "wheel.centre")
-    found = ss.spread(saloon, {every: 20.0}, readings=["toe", "caster", "half_track"], travel=40.0, samples=1024, seed=1)
+    found = ss.spread(
+        saloon, {every: 20.0}, readings=["toe", "caster", "half_track"], travel=40.0, samples=1024, seed=1
+    )
     deviation = found.data.standard_deviation
     assert deviation.sel(reading=["toe", "caster"]).max() < 1e-9
     assert deviation.sel(reading="half_track").item() == pytest.approx(20.0 / math.sqrt(3.0), rel=5e-3)
@@ -239,7 +245,9 @@ def test_correlation_widens_and_narrows(saloon: ss.Corner) -> None:
     pair = ("lower_arm.ball_joint.x", "strut.top.x")
     both = {name: ss.normal(1.0) for name in pair}
     spreads = {
-        correlation: ss.spread(saloon, both, correlation={pair: correlation}, readings="caster", seed=2, samples=1 << 14)
+        correlation: ss.spread(
+            saloon, both, correlation={pair: correlation}, readings="caster", seed=2, samples=1 << 14
+        )
         for correlation in (-1.0, 0.0, 0.999999)
     }
     alone = spreads[0.0].data.standard_deviation.item()
@@ -303,8 +311,8 @@ def test_what_is_left_without_correlation_is_what_the_others_give(saloon: ss.Cor
 
 @pytest.mark.parametrize("samples", [32, 64, 256])
 def test_few_samples_give_percentiles_that_are_not_too_narrow(saloon: ss.Corner, samples: int) -> None:
-    # PUBLISHED in any table of the normal distribution: 95 % of it lie within 1.96 standard deviations. Over 40 seeds the
-    # mean of such widths is good to a few per cent at 32 samples.
+    # PUBLISHED in any table of the normal distribution: 95 % of it lie within 1.96 standard deviations. Over 40 seeds
+    # the mean of such widths is good to a few per cent at 32 samples.
     widths = []
     for seed in range(40):
         camber = {"wheel.camber": ss.normal(0.1)}
@@ -316,7 +324,12 @@ def test_few_samples_give_percentiles_that_are_not_too_narrow(saloon: ss.Corner,
 
 
 def test_percentiles_do_not_hang_on_memory(saloon: ss.Corner, monkeypatch: pytest.MonkeyPatch) -> None:
-    given: dict[str, Any] = {"readings": ["caster", "toe"], "limits": {"toe": (-0.05, 0.05)}, "travel": TRAVELS, "seed": 1}
+    given: dict[str, Any] = {
+        "readings": ["caster", "toe"],
+        "limits": {"toe": (-0.05, 0.05)},
+        "travel": TRAVELS,
+        "seed": 1,
+    }
     whole = ss.spread(saloon, {"points": 1.0}, samples=1 << 15, **given)
     # Poses in blocks: the same samples, the same numbers.
     monkeypatch.setattr(_batches, "POOL_BYTES", 8 * 2 * 2 * _batches.LEAST_BATCH * _batches.BATCHES)
@@ -398,9 +411,7 @@ def test_chance_everywhere_is_that_of_all_poses_together(saloon: ss.Corner) -> N
 
 def test_samples_out_of_reach_are_counted_and_meet_no_limit(saloon: ss.Corner) -> None:
     # A tie rod so uncertain that some samples cannot be put together.
-    found = ss.spread(
-        saloon, {"tie_rod": 150.0}, readings="toe", limits={"toe": (None, 1000.0)}, samples=4096, seed=1
-    )
+    found = ss.spread(saloon, {"tie_rod": 150.0}, readings="toe", limits={"toe": (None, 1000.0)}, samples=4096, seed=1)
     reached = found.data.reached.item()
     assert 0.1 < reached < 1.0
     assert found.chance_of_all == pytest.approx(reached)

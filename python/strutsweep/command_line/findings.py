@@ -1,4 +1,5 @@
-"""How commands hand over what was found: tables with notes, records as data, a picture, a car file with moved points."""
+"""How commands hand over what was found: tables with notes, records as data, a picture, a car file with moved
+points."""
 
 from __future__ import annotations
 

@@ -92,9 +92,9 @@ ToleranceOption: TypeAlias = Annotated[
         show_default=False,
         rich_help_panel=SURE_PANEL,
         help="What varies and how much, mm or deg; repeat for more. NAME: points, a point (strut.top), a coordinate"
-        " (strut.top.y), a setting (mount_in), wheel.camber, or a part that moves as one (knuckle, subframe). VALUE: plus"
-        " or minus this, all of it equally likely (uniform:HALF); or triangular:HALF, plus or minus this, likeliest in the"
-        f" middle; or normal:SD, one standard deviation. Unless given: {USUAL_TOLERANCE[0]}.",
+        " (strut.top.y), a setting (mount_in), wheel.camber, or a part that moves as one (knuckle, subframe). VALUE:"
+        " plus or minus this, all of it equally likely (uniform:HALF); or triangular:HALF, plus or minus this,"
+        f" likeliest in the middle; or normal:SD, one standard deviation. Unless given: {USUAL_TOLERANCE[0]}.",
     ),
 ]
 PriorOption: TypeAlias = Annotated[
@@ -115,7 +115,9 @@ def add_to(app: typer.Typer) -> None:
     app.command("sensitivities", help=help_of(sensitivities), epilog=example_text(*SENSITIVITY_EXAMPLES))(sensitivities)
     app.command("spread", help=help_of(spread), epilog=example_text(*SPREAD_EXAMPLES))(spread)
     app.command("fit", help=help_of(fit), epilog=example_text(*FIT_EXAMPLES))(fit)
-    app.command("next-measurements", help=help_of(next_measurements), epilog=example_text(*NEXT_EXAMPLES))(next_measurements)
+    app.command("next-measurements", help=help_of(next_measurements), epilog=example_text(*NEXT_EXAMPLES))(
+        next_measurements
+    )
 
 
 @takes_settings()
@@ -188,8 +190,8 @@ def spread(
             metavar="READING=LOW:HIGH",
             show_default=False,
             rich_help_panel=SURE_PANEL,
-            help="Tell the chance of staying within limits, in the reading's unit (deg/mm for a rate); leave one end empty"
-            " for none.",
+            help="Tell the chance of staying within limits, in the reading's unit (deg/mm for a rate); leave one end"
+            " empty for none.",
         ),
     ] = None,
     samples: Annotated[
@@ -214,8 +216,8 @@ def spread(
 ) -> None:
     """How sure are the readings, when points and settings are only so sure?
 
-    Samples of all that varies at once, and beside them the linear estimate. Static camber and toe stay as measured on the
-    car unless they are given tolerances of their own (wheel.camber, wheel.toe). --plot draws histograms.
+    Samples of all that varies at once, and beside them the linear estimate. Static camber and toe stay as measured on
+    the car unless they are given tolerances of their own (wheel.camber, wheel.toe). --plot draws histograms.
     """
     check_paths(output, plot)
     inputs: dict[str, Any] = {"travel": travel, "rack": rack, **settings}
@@ -234,7 +236,14 @@ def spread(
     for name in map(str, data.reading.values):
         one = data.sel(reading=name)
         record: dict[str, Any] = {"reading": name, "unit": READINGS[name]["units"]}
-        for key in ("nominal", "sample_mean", "standard_deviation", "linear_mean", "linear_standard_deviation", "reached"):
+        for key in (
+            "nominal",
+            "sample_mean",
+            "standard_deviation",
+            "linear_mean",
+            "linear_standard_deviation",
+            "reached",
+        ):
             record[key] = float(one[key])
         for percent in data.percentile.values:
             record[f"percentile_{percent:g}"] = float(one.percentiles.sel(percentile=percent))
@@ -269,9 +278,9 @@ def fit(
 ) -> None:
     """What do measured curves say of the points?
 
-    Points are moved, no farther than is likely, until computed toe, camber and the rest agree with what gauges showed. The
-    report says what moved, how well it fits, and which combinations of points the measurements cannot tell apart. --plot
-    draws what the measurements taught.
+    Points are moved, no farther than is likely, until computed toe, camber and the rest agree with what gauges showed.
+    The report says what moved, how well it fits, and which combinations of points the measurements cannot tell apart.
+    --plot draws what the measurements taught.
     """
     check_paths(output, plot)
     check_mended(mended, force)
@@ -313,7 +322,8 @@ def next_measurements(
         typer.Argument(
             metavar="CANDIDATES",
             show_default=False,
-            help="A measurement file, .toml or .csv, of what could be measured; its values do not matter, its accuracies do.",
+            help="A measurement file, .toml or .csv, of what could be measured; its values do not matter, its"
+            " accuracies do.",
         ),
     ],
     reading: Annotated[

@@ -53,7 +53,8 @@ _KINDS: Final = ", ".join(f"{kind}:" for kind in OVER if kind != "value")
 SEARCH_EXAMPLES: Final = (
     "strutsweep search demo:gravel_hatch --goal range:toe --move tie_rod.inner.z=-8:8",
     "strutsweep search demo:gravel_hatch --goal camber --aim -1.5 --move mount_in=-15:15 --limit caster=2.5:",
-    "strutsweep search car.toml --goal magnitude:bump_steer --move tie_rod.outer.z=-4:4 --from -40 --to 40 --mended b.toml",
+    "strutsweep search car.toml --goal magnitude:bump_steer --move tie_rod.outer.z=-4:4 --from -40 --to 40"
+    " --mended b.toml",
 )
 TRADE_OFF_EXAMPLES: Final = (
     "strutsweep trade-off demo:gravel_hatch --goal range:toe --goal range:camber --move tie_rod.inner.z=-8:8"
@@ -67,9 +68,10 @@ MoveOption: TypeAlias = Annotated[
         metavar="NAME=LOW:HIGH",
         show_default=False,
         rich_help_panel=SEARCH_PANEL,
-        help="What may move, and how far from where it is, mm or deg; repeat for more. NAME: a coordinate (strut.top.y), a"
-        " point (strut.top: each coordinate by itself), a setting (mount_in), or a part that moves as one (subframe)."
-        " A point that moves means a car built so, camber and toe at design set as before; a setting is moved on the car.",
+        help="What may move, and how far from where it is, mm or deg; repeat for more. NAME: a coordinate"
+        " (strut.top.y), a point (strut.top: each coordinate by itself), a setting (mount_in), or a part that moves as one (subframe)."
+        " A point that moves means a car built so, camber and toe at design set as before; a setting is moved on the"
+        " car.",
     ),
 ]
 LimitOption: TypeAlias = Annotated[
@@ -79,22 +81,31 @@ LimitOption: TypeAlias = Annotated[
         metavar="QUANTITY=LOW:HIGH",
         show_default=False,
         rich_help_panel=SEARCH_PANEL,
-        help="What must be kept, written as --goal; in the reading's unit (deg/mm for a rate); leave one end empty for none."
-        " A range, largest value or magnitude takes HIGH only, a smallest one LOW only. Repeat for more.",
+        help="What must be kept, written as --goal; in the reading's unit (deg/mm for a rate); leave one end empty for"
+        " none. A range, largest value or magnitude takes HIGH only, a smallest one LOW only. Repeat for more.",
     ),
 ]
 StartsOption: TypeAlias = Annotated[
     int,
     typer.Option(
-        "--starts", metavar="N", rich_help_panel=SEARCH_PANEL, help="From how many places to set out, the car as it is first."
+        "--starts",
+        metavar="N",
+        rich_help_panel=SEARCH_PANEL,
+        help="From how many places to set out, the car as it is first.",
     ),
 ]
 SeedOption: TypeAlias = Annotated[
     int | None,
-    typer.Option("--seed", metavar="N", show_default=False, rich_help_panel=SEARCH_PANEL, help="Seed of the other starts."),
+    typer.Option(
+        "--seed", metavar="N", show_default=False, rich_help_panel=SEARCH_PANEL, help="Seed of the other starts."
+    ),
 ]
-Start: TypeAlias = Annotated[float | None, range_option("--from", "MM", "First travel of a range; the car's limit unless given.")]
-Stop: TypeAlias = Annotated[float | None, range_option("--to", "MM", "Last travel of a range; the car's limit unless given.")]
+Start: TypeAlias = Annotated[
+    float | None, range_option("--from", "MM", "First travel of a range; the car's limit unless given.")
+]
+Stop: TypeAlias = Annotated[
+    float | None, range_option("--to", "MM", "Last travel of a range; the car's limit unless given.")
+]
 Step: TypeAlias = Annotated[float | None, range_option("--step", "MM", "Distance of neighbours; 10 mm unless given.")]
 
 
@@ -211,8 +222,8 @@ def trade_off(
 ) -> None:
     """What does one goal cost another?
 
-    The best of the first goal for each amount of the second, from the best of the one to the best of the other. --plot draws
-    the curve.
+    The best of the first goal for each amount of the second, from the best of the one to the best of the other. --plot
+    draws the curve.
     """
     check_paths(output, plot)
     if len(goal) != 2:
@@ -234,11 +245,13 @@ def trade_off(
     records = []
     for place in range(data.sizes["point"]):
         one = data.isel(point=place)
-        record: dict[str, Any] = {"first": float(one["first"]), "second": float(one.second), "limits_met": bool(one.met)}
+        record: dict[str, Any] = {
+            "first": float(one["first"]),
+            "second": float(one.second),
+            "limits_met": bool(one.met),
+        }
         record |= {f"move {name}": float(one.move.sel(variable=name)) for name in data.variable.values}
-        records.append(
-            record | {"first_goal": first.words, "second_goal": second.words, "seed": data.attrs["seed"]}
-        )
+        records.append(record | {"first_goal": first.words, "second_goal": second.words, "seed": data.attrs["seed"]})
 
     def draw() -> Figure:
         from strutsweep import plots

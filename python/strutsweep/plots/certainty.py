@@ -115,8 +115,8 @@ def tornado(
     Returns
     -------
     matplotlib.figure.Figure
-        Each bar reaches to plus and minus the standard deviation that its source alone would give, beside its share of the
-        variance. Coloured by whether the reading grows or falls with the source.
+        Each bar reaches to plus and minus the standard deviation that its source alone would give, beside its share of
+        the variance. Coloured by whether the reading grows or falls with the source.
 
     Raises
     ------
@@ -173,8 +173,12 @@ def tornado(
     dress(axes)
     axes.grid(False, axis="y")
     heights = np.arange(len(names))
-    colours = [PENCIL if len(rest) and place == len(names) - 1 else RED if fall else BLUE for place, fall in enumerate(falls)]
-    axes.barh(heights, [2.0 * length for length in lengths], left=[-length for length in lengths], height=0.62, color=colours)
+    colours = [
+        PENCIL if len(rest) and place == len(names) - 1 else RED if fall else BLUE for place, fall in enumerate(falls)
+    ]
+    axes.barh(
+        heights, [2.0 * length for length in lengths], left=[-length for length in lengths], height=0.62, color=colours
+    )
     reach = max(lengths) or 1.0
     for height, (length, part) in enumerate(zip(lengths, shares, strict=True)):
         axes.text(length + 0.03 * reach, float(height), f"{100.0 * part:.1f} %", va="center", ha="left", **SMALL)
@@ -207,8 +211,8 @@ def histograms(
     Returns
     -------
     matplotlib.figure.Figure
-        One panel a reading: bars of the samples, the bell of the linear estimate, the nominal value, the band that holds
-        95 % of the samples, and limits where there are any.
+        One panel a reading: bars of the samples, the bell of the linear estimate, the nominal value, the band that
+        holds 95 % of the samples, and limits where there are any.
 
     Raises
     ------
@@ -219,7 +223,8 @@ def histograms(
     --------
     >>> import strutsweep as ss
     >>> from strutsweep import plots
-    >>> found = ss.spread(ss.demo("gravel_hatch").left, {"points": 1.0}, readings=["caster", "toe"], samples=1024, seed=1)
+    >>> corner = ss.demo("gravel_hatch").left
+    >>> found = ss.spread(corner, {"points": 1.0}, readings=["caster", "toe"], samples=1024, seed=1)
     >>> len(plots.histograms(found).axes)
     1
     """
@@ -295,7 +300,9 @@ def _histogram(axes: Axes, one: xr.Dataset, name: str, limited: bool, room_in: f
     axes.spines["left"].set_visible(False)
     spread = float(one.standard_deviation)
     panel_heading(axes, name, room_in, as_label=False, aside=aside)
-    axes.set_xlabel(f"one standard deviation: {_with_unit(spread, READINGS[name]['units'])}", fontsize=TICK_PT, color=PENCIL)
+    axes.set_xlabel(
+        f"one standard deviation: {_with_unit(spread, READINGS[name]['units'])}", fontsize=TICK_PT, color=PENCIL
+    )
     axes.locator_params(axis="x", nbins=5, steps=[1, 2, 2.5, 5, 10])
     axes.ticklabel_format(axis="x", style="plain", useOffset=False)
 
@@ -382,7 +389,8 @@ def fitted(found: Fit, *, along: str = "travel") -> Figure:
     -------
     matplotlib.figure.Figure
         One panel a curve: measured numbers with two accuracies to either side, the given corner dashed, the fitted one
-        with two standard deviations to either side. Curves whose gauge was zeroed are moved by the zero that was fitted.
+        with two standard deviations to either side. Curves whose gauge was zeroed are moved by the zero that was
+        fitted.
 
     Raises
     ------
@@ -446,7 +454,9 @@ def fitted(found: Fit, *, along: str = "travel") -> Figure:
         deviation = np.sqrt(np.einsum("pz,zy,py->p", lines[1].slopes[:, 0], root, lines[1].slopes[:, 0]))
         middle = lines[1].readings[:, 0]
         shift = -found.offsets.get(name, 0.0)
-        axes.fill_between(across, middle - _BAND * deviation, middle + _BAND * deviation, color=BLUE, alpha=0.2, linewidth=0)
+        axes.fill_between(
+            across, middle - _BAND * deviation, middle + _BAND * deviation, color=BLUE, alpha=0.2, linewidth=0
+        )
         axes.plot(across, lines[0].readings[:, 0], color=PENCIL, linewidth=1.4, linestyle=(0, (4, 3)), marker="")
         axes.plot(across, middle, color=BLUE, linewidth=1.8, **PLAIN)
         axes.errorbar(
@@ -461,9 +471,7 @@ def fitted(found: Fit, *, along: str = "travel") -> Figure:
             zorder=4.0,
         )
         aside = "; gauge zeroed" if some.zeroed[0] else ""
-        axes.set_title(
-            f"{positive_way(reading)}{aside}", loc="left", pad=5.0, **SMALL
-        )
+        axes.set_title(f"{positive_way(reading)}{aside}", loc="left", pad=5.0, **SMALL)
         label = name if name != reading else READINGS[reading]["long_name"]
         axes.set_ylabel(f"{label}\n({READINGS[reading]['units']})", fontsize=LABEL_PT, color=INK)
         axes.set_xlabel(f"{name_with_unit(along)}\n{positive_way(along)}", fontsize=LABEL_PT, color=INK)
@@ -506,8 +514,8 @@ def trade_off_curve(found: TradeOff) -> Figure:
     attrs = data.attrs
     title = f"{attrs['car']}, {attrs['side']} corner: what one goal costs the other"
     notes = [
-        "Both goals are the better the smaller. Points are computed, the line only joins them. In the grey lies no answer"
-        " within the bounds, as far as was found: it would be better than a point in both goals."
+        "Both goals are the better the smaller. Points are computed, the line only joins them. In the grey lies no"
+        " answer within the bounds, as far as was found: it would be better than a point in both goals."
     ]
     handles: list[Any] = [
         Line2D([], [], color=BLUE, linewidth=1.8, marker="o", markersize=5.0),
@@ -539,7 +547,9 @@ def trade_off_curve(found: TradeOff) -> Figure:
     # Steps: between two points the best may be anywhere from the corner of a step up, below the straight line too.
     order = np.argsort(across, kind="stable")
     steps_x, steps_y = np.repeat(across[order], 2), np.append(np.repeat(up[order], 2)[1:], up[order][-1])
-    edge_x = np.concatenate([[low_x - room_x, steps_x[0]], steps_x[1:], [right + room_x, right + room_x, low_x - room_x]])
+    edge_x = np.concatenate(
+        [[low_x - room_x, steps_x[0]], steps_x[1:], [right + room_x, right + room_x, low_x - room_x]]
+    )
     edge_y = np.concatenate([[top + room_y, top + room_y], steps_y[1:], [up.min(), low_y - room_y, low_y - room_y]])
     axes.fill(edge_x, edge_y, color=SHADE, linewidth=0.0, zorder=1.0)
     axes.plot(across, up, color=BLUE, linewidth=1.8, marker="o", markersize=5.0, linestyle="-", zorder=3.0)
