@@ -69,9 +69,9 @@ MoveOption: TypeAlias = Annotated[
         show_default=False,
         rich_help_panel=SEARCH_PANEL,
         help="What may move, and how far from where it is, mm or deg; repeat for more. NAME: a coordinate"
-        " (strut.top.y), a point (strut.top: each coordinate by itself), a setting (mount_in), or a part that moves as one"
-        " (subframe). A point that moves means a car built so, camber and toe at design set as before; a setting is moved on the"
-        " car.",
+        " (strut.top.y), a point (strut.top: each coordinate by itself), a setting (mount_in), or a part that"
+        " moves as one (subframe). A point that moves means a car built so, camber and toe at design set as"
+        " before; a setting is moved on the car.",
     ),
 ]
 LimitOption: TypeAlias = Annotated[
