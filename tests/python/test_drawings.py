@@ -135,6 +135,9 @@ def test_the_dxf_dimensions_window_and_insert_slots_from_the_datum(
     datum = circle.dxf.center.y
     expected = [window.bounds[3] - datum, datum - window.bounds[1]]
     expected += [abs((area.bounds[1] + area.bounds[3]) / 2.0 - datum) for area in level]
+    # The rear stud's slot: the middle of the round at its rear end.
+    rear = min((area for area in inside[1:] if area not in level), key=lambda area: area.bounds[1])
+    expected.append(datum - (rear.bounds[1] + (rear.bounds[2] - rear.bounds[0]) / 2.0))
     uprights = [
         text
         for text in space.query("TEXT")
@@ -163,6 +166,38 @@ def test_the_dxf_dimensions_window_and_insert_slots_from_the_datum(
         if min(abs(line.dxf.start.y - datum), abs(line.dxf.end.y - datum)) < FILE_MM:
             told.append(float(text.dxf.text))
     assert sorted(told) == pytest.approx(sorted(expected), abs=FILE_MM)
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_the_dxf_dimensions_the_windows_ends_across(files: dict[str, Path], side: str) -> None:
+    space = ezdxf.readfile(files[f"{side}.dxf"]).modelspace()
+    plate, *rest = cut_areas(files[f"{side}.dxf"])
+    window = next(area for area in rest if plate.contains(area))
+    (datum,) = {
+        entity.dxf.center.x
+        for entity in space.query("CIRCLE")
+        if entity.dxf.layer == "reference" and plate.contains(shapely.Point(entity.dxf.center.x, entity.dxf.center.y))
+    }
+    told = {}
+    for text in space.query("TEXT"):
+        at = text.get_placement()[1]
+        if re.fullmatch(r"\d+\.\d\d", text.dxf.text) and window.contains(shapely.Point(at.x, at.y)):
+            told["inboard" if (at.x > datum) == (side == "left") else "outboard"] = float(text.dxf.text)
+    ends = (window.bounds[2] - datum, datum - window.bounds[0])
+    inboard, outboard = ends if side == "left" else ends[::-1]
+    assert told["inboard"] == pytest.approx(inboard, abs=FILE_MM)
+    assert told["outboard"] == pytest.approx(outboard, abs=FILE_MM)
+
+
+def test_no_number_of_the_insert_slots_stands_on_the_opening(car: ss.Axle, plan: top_plates.SlotPlan) -> None:
+    assert car.top_plate is not None
+    for corner, plate in itertools.product((car.left, car.right), (car.top_plate, plan.top_plate)):
+        sheet = drawings.plate_drawing(corner, plate)
+        (opening,) = [shape for shape in sheet.on("reference") if getattr(shape, "name", "") == "tower opening"]
+        edge = drawings.geometry.polygon_of(opening).exterior  # type: ignore[arg-type]
+        for text in sheet.on("reference"):
+            if isinstance(text, drawings.Text) and re.fullmatch(r"\d+\.\d\d", text.words):
+                assert not drawings.geometry.extent_of(text).intersects(edge), (corner.side, text.words)
 
 
 def test_dashes_of_the_dxf_are_millimetres_long(files: dict[str, Path], car: ss.Axle) -> None:
@@ -414,24 +449,82 @@ def test_holes_without_travel_are_round(car: ss.Axle) -> None:
     assert io.BytesIO(drawings.writers.FORMS[".pdf"](sheet)).getvalue().startswith(b"%PDF")
 
 
-def test_the_inserts_pointer_stands_at_the_ladder_of_its_position(car: ss.Axle) -> None:
-    # Ladder A is in front, ladder B in the rear; the one pointer is in front in position A, and half a turn about the
-    # insert's middle takes it to the rear.
+POINTER_MM: Final = 2.0
+"""A pointer's tip is one short of the insert's end, the ladder half a one beyond it."""
+ROW_MM: Final = 10.0
+"""Another ladder lies in between where both are at one end."""
+
+
+def laid_on(shape: Any, corner: ss.Corner, turned_deg: float, slide: float, datum: Any, middle: Any) -> Any:
+    """A shape of the insert's view where it lies on the plate: turned from inboard towards rearward, slid inboard."""
+    sign = 1.0 if corner.side == "left" else -1.0
+    # On the left sheet inboard is right and rearward down: that way is clockwise.
+    turned = shapely.affinity.rotate(shape, -sign * turned_deg, origin=tuple(middle))
+    return shapely.affinity.translate(turned, datum[0] - middle[0] + sign * slide, datum[1] - middle[1])
+
+
+def test_the_insert_covers_none_of_its_marks_and_its_pointer_stands_at_each(
+    car: ss.Axle, plan: top_plates.SlotPlan
+) -> None:
+    """IDENTITY: the insert as cut, laid on the plate as cut, bolts in their slots, at each of the marks."""
     assert car.top_plate is not None
-    for corner in (car.left, car.right):
-        sheet = drawings.plate_drawing(corner, car.top_plate)
-        lines = [shape for shape in sheet.on("engrave") if isinstance(shape, drawings.Contour)]
-        (pointer,) = [shape for shape in lines if shape.name.startswith("pointer")]
-        holes = [shape for shape in sheet.on("cut") if shape.name.startswith("insert hole")]
-        middle = np.mean([hole.centre for hole in holes], axis=0)
-        assert all(y > middle[1] for _, y, _ in pointer.vertices)
-        plate_middle = np.mean(
-            [shape.vertices[0][1] for shape in sheet.on("cut") if shape.name.startswith("insert slot")]
-        )
-        for name, front in (("A", True), ("B", False)):
-            ticks = [shape for shape in lines if shape.name == f"mark insert {name}"]
-            assert ticks
-            assert all((tick.vertices[0][1] > plate_middle) == front for tick in ticks)
+    for corner, plate in itertools.product((car.left, car.right), (car.top_plate, plan.top_plate)):
+        sheet = drawings.plate_drawing(corner, plate)
+        named = {getattr(shape, "name", ""): shape for shape in sheet.shapes}
+        outline = drawings.geometry.polygon_of(named["insert outline"])  # type: ignore[arg-type]
+        middle = np.mean([shape.centre for name, shape in named.items() if name.startswith("insert hole")], axis=0)
+        (datum,) = {shape.centre for shape in sheet.on("reference") if getattr(shape, "style", "") == "chain"
+                    and isinstance(shape, drawings.Circle)}  # fmt: skip
+        pointers = [shape for shape in sheet.on("engrave") if getattr(shape, "name", "").startswith("pointer")]
+        for position, name in enumerate("AB"):
+            turned = plate.insert["angles"][position] - plate.insert["angles"][0]
+            (pointer,) = [shape for shape in pointers if name in shape.name.removeprefix("pointer ")]
+            ticks = [shape for shape in sheet.on("engrave") if getattr(shape, "name", "") == f"mark insert {name}"]
+            slides = np.sort(top_plates.marks(corner, plate, position=position).slide.values)
+            sign = 1.0 if corner.side == "left" else -1.0
+            ticks.sort(key=lambda tick: sign * tick.vertices[0][0])
+            assert len(ticks) == len(slides) > 2
+            for tick, slide in zip(ticks, slides, strict=True):
+                lying = laid_on(outline, corner, turned, slide, datum, middle)
+                for other in ticks:
+                    assert not lying.intersects(drawings.geometry.extent_of(other).buffer(0.05)), (corner.side, name)
+                tip = laid_on(shapely.Point(pointer.vertices[2][:2]), corner, turned, slide, datum, middle)
+                foot = tick.vertices[0]
+                assert tip.x == pytest.approx(foot[0], abs=FILE_MM)
+                apart = abs(foot[1] - tip.y)
+                assert apart < POINTER_MM + (ROW_MM if len(pointers) > 1 else 0.0)
+                # It points towards the mark, from the plate's middle outward.
+                assert (foot[1] - tip.y) * (tip.y - datum[1]) > 0.0
+
+
+def test_marks_of_a_stud_begin_beyond_its_washer(car: ss.Axle) -> None:
+    # MEMORY: ISO 7089, the washer of an M8 is 16 mm across.
+    assert car.top_plate is not None
+    sheet = drawings.plate_drawing(car.left, car.top_plate)
+    slot = drawings.geometry.polygon_of(  # type: ignore[arg-type]
+        next(shape for shape in sheet.on("cut") if getattr(shape, "name", "") == "plate slot 1")
+    )
+    ticks = [shape for shape in sheet.on("engrave") if getattr(shape, "name", "").startswith("mark plate")]
+    assert all(abs(tick.vertices[0][0] - slot.centroid.x) > 8.0 for tick in ticks)  # type: ignore[union-attr]
+
+
+def test_positions_that_ask_for_unlike_slides_of_the_plate_have_caster_marks_of_their_own(car: ss.Axle) -> None:
+    assert car.top_plate is not None
+    quarters = car.top_plate.replace(
+        insert={"angles": [0, 90]}, insert_bolts={"count": 4, "first": 45, "circle": 106}, studs={"circle": 190},
+        insert_slot={"reach": [-6, 6]},
+    )  # fmt: skip
+    sheet = drawings.plate_drawing(car.left, quarters, edge=8.0)
+    zeros = {}
+    for position, name in enumerate("AB"):
+        ticks = [shape for shape in sheet.on("engrave") if getattr(shape, "name", "") == f"mark plate {name}"]
+        slides = top_plates.marks(car.left, quarters, of="plate", position=position)
+        assert len(ticks) == slides.sizes["mark"] > 1
+        zeros[name] = float(slides.slide[slides.label == "0"].item())
+        words = [shape.words for shape in sheet.on("engrave") if isinstance(shape, drawings.Text)]
+        assert any(word.startswith(("CASTER", "deg")) and word.endswith(f", INSERT {name}") for word in words)
+    # IDENTITY: turned by a quarter, the offset of 6 mm lies rearward, and the plate has to go back forward by as much.
+    assert zeros["A"] - zeros["B"] == pytest.approx(6.0, abs=1e-9)
 
 
 def test_pointers_of_quarter_turns_stand_at_their_ladders(car: ss.Axle) -> None:
@@ -456,7 +549,7 @@ def test_pointers_of_quarter_turns_stand_at_their_ladders(car: ss.Axle) -> None:
             tip = np.array(pointer.vertices[2][:2]) - middle
             for name in pointer.name.removeprefix("pointer "):
                 found += name
-                # IDENTITY: position B is A turned by a quarter from inboard towards rearward: clockwise on the left sheet.
+                # IDENTITY: position B is A turned by a quarter, inboard towards rearward: clockwise on the left sheet.
                 turn = -sign * math.radians(90.0 * "ABCD".index(name))
                 turned = np.array(
                     [
@@ -471,7 +564,7 @@ def test_pointers_of_quarter_turns_stand_at_their_ladders(car: ss.Axle) -> None:
         letters = [shape.words for shape in sheet.on("engrave") if isinstance(shape, drawings.Text)]
         assert {"A", "B", "C", "D"} <= set("".join(letters))
         words = [shape.words for shape in sheet.on("reference") if isinstance(shape, drawings.Text)]
-        assert any("Each of the insert's pointers" in word for word in words)
+        assert any("each of its pointers reads the ladder of its letter" in word for word in words)
 
 
 def test_marks_say_that_they_are_changes_and_from_where(sheets: dict[str, drawings.Drawing], car: ss.Axle) -> None:

@@ -62,7 +62,7 @@ def test_tilted_and_turned_plate_is_two_rotations(plate: ss.TopPlate, tilt: floa
         )
 
 
-# What a top plate's move reads as, against a steering axis whose top alone has moved: the ball joint moves too, a little.
+# What a top plate's move reads as, against a steering axis whose top alone has moved: the ball joint moves a little.
 YAW_DEG = 5e-4
 # The trade's figure is a rounded one, for some 705 mm between ball joint and top; these cars have 658 and 672 mm.
 ROUNDED_DEG = 0.015
@@ -263,7 +263,7 @@ def test_quarter_turns_lie_beside_each_other(plate: ss.TopPlate) -> None:
 
 
 def test_reach_is_what_random_places_show(any_car: ss.Axle) -> None:
-    # SECOND METHOD: places at random between the slots' ends, solved forward one by one, lie inside; places beyond do not.
+    # SECOND METHOD: places at random between the slots' ends, solved forward, lie inside; places beyond do not.
     plate = plate_of(any_car)
     found = ss.reach(any_car.left, plate, ride_height=[-30.0, 30.0])
     rng = np.random.default_rng(11)
@@ -438,7 +438,7 @@ def test_degree_marks_are_true_where_they_say_so(any_car: ss.Axle) -> None:
 
 
 def test_a_caster_mark_is_worth_half_a_degree_at_common_sizes(any_car: ss.Axle) -> None:
-    # Common practice, no source: 5.5 to 6 mm on struts of 620 to 670 mm between ball joint and top; by length both ways.
+    # Common practice, no source: 5.5 to 6 mm on struts of 620 to 670 mm from ball joint to top; by length both ways.
     corner = any_car.left
     length = float(np.linalg.norm(corner.point("strut_top") - corner.point("ball_joint")))
     found = top_plates.marks(corner, plate_of(any_car), of="plate", step=0.5)
@@ -616,8 +616,8 @@ def test_maps_and_clearances_refuse_nonsense(plate: ss.TopPlate) -> None:
 
 
 def test_chance_of_one_tolerance_is_that_of_the_normal_distribution(plate: ss.TopPlate) -> None:
-    # IDENTITY: with camber alone off by s, the box's two camber ends pass with slack m mm on each side: the share that fits
-    # is erf(m / (sqrt 2 s d)), d being mm of slide a degree.
+    # IDENTITY: with camber alone off by s, the box's two camber ends pass with slack m mm on each side: the share that
+    # fits is erf(m / (sqrt 2 s d)), d being mm of slide a degree.
     corner = ss.demo().left
     static = corner.solve().caster
     box: dict[str, Any] = {"camber": (-2.0, -0.5), "caster": (static, static)}

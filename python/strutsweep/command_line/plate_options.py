@@ -1,4 +1,4 @@
-"""What the commands for adjustable strut tops have in common: the box, the band, the hardware, what is checked first."""
+"""What the commands for adjustable strut tops have in common: the box, the band, the hardware, first checks."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The commands ``reach`` and ``slots``: what an adjustable strut top sets and clears, and how long its slots must be."""
+"""The commands ``reach`` and ``slots``: what an adjustable strut top sets and clears, how long its slots must be."""
 
 from __future__ import annotations
 
@@ -182,7 +182,7 @@ def slots(
     The smallest slots that serve left and right at every ride height of the band: half the travel that the box needs,
     plus tolerance, plus seating margin. A grid of 101 by 101 places in the box is tried. Then what clears the tower's
     opening, and the marks, true at the middle of the band, and by how much each label errs at its ends. As data: a row
-    for each slot and each mark. Angles in deg, lengths in mm; slides are positive inboard (insert) and rearward (plate).
+    for each slot and each mark. Angles in deg, lengths in mm; slides are positive inboard (insert), rearward (plate).
     """
     check_plot_path(plot)
     check_rows_path(output)

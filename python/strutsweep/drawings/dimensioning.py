@@ -75,7 +75,12 @@ def across(
     if narrow:
         shapes.append(line("reference", (low - 3.0 * _ARROW, y), (high + 3.0 * _ARROW, y)))
         shapes += [arrow((low, y), (1.0, 0.0)), arrow((high, y), (-1.0, 0.0))]
-        shapes.append(Text("reference", (high + 3.0 * _ARROW + 1.0, y - NUMERALS / 2.0), NUMERALS, words))
+        beside = 3.0 * _ARROW + 1.0
+        tried = [
+            Text("reference", (high + beside, y - NUMERALS / 2.0), NUMERALS, words),
+            Text("reference", (low - beside, y - NUMERALS / 2.0), NUMERALS, words, "right"),
+        ]
+        shapes.append(next((text for text in tried if not _crossed(text, clear_of)), tried[0]))
     else:
         shapes.append(line("reference", (low, y), (high, y)))
         shapes += [arrow((low, y), (-1.0, 0.0)), arrow((high, y), (1.0, 0.0))]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import itertools
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -11,7 +13,7 @@ import xarray as xr
 from strutsweep._core import Corner
 from strutsweep.drawings.dimensioning import NUMERALS
 from strutsweep.drawings.geometry import Contour, Place, Shape, Text, extent_of, line, polygon_of, width_of
-from strutsweep.drawings.views import InsertView, PlateView, ladder_bolt, pointing
+from strutsweep.drawings.views import InsertView, PlateView, Reading, pointing
 from strutsweep.top_plates.hardware import letter
 from strutsweep.top_plates.marking import Sliding
 
@@ -21,48 +23,91 @@ LETTERS: Final = 3.5
 _LEAST_ROOM: Final = 1.0
 """Between the front arrow with its words and the next cut or mark, in mm."""
 _TICK: Final = {False: 2.5, True: 4.5}
+_BEYOND: Final = 0.5
+"""From the end of what may cover a mark to the mark, and around marks, in mm."""
+_ROW: Final = 10.0
+"""From one ladder to the next one beyond it, in mm."""
 
 
-def ladders(plate: PlateView, camber: Sequence[xr.Dataset], caster: xr.Dataset) -> list[Shape]:
-    """Marks for each insert position beside an insert slot of its own, marks for caster beside the first stud."""
+def ladders(
+    plate: PlateView, insert: InsertView, camber: Sequence[xr.Dataset], caster: Sequence[xr.Dataset]
+) -> tuple[list[Shape], list[str]]:
+    """Marks for each insert position beyond the insert's end, marks for caster beside a stud; and what went wrong.
+
+    The insert lies on the plate and slides over it: marks that are read by its pointer begin where it ends, so that it
+    covers none of them. A second ladder goes to the other end of the insert, or in a row of its own beyond the first,
+    where no cut takes a mark away. The pointers of the insert are told where they are read.
+    """
     shapes: list[Shape] = []
-    studs = plate.top_plate.studs
-    assert studs is not None
+    warnings: list[str] = []
+    captions: list[Callable[[Sequence[Shape]], list[Text]]] = []
+    plates, rows = plate.top_plate, range(len(camber))
+    assert plates.studs is not None
+    assert plates.insert_bolts is not None
+    bolts = [(float(x), float(y)) for x, y in plates.insert_bolts["centres"]]
+    along = pointing(plates.insert_slot["direction"])
     for ladder in camber:
         position = int(ladder.attrs["position"])
-        outermost, side = ladder_bolt(plate.top_plate, position)
-        shapes += _ladder(plate, ladder, outermost, "insert", side, letter(position), shapes)
-    shapes += _ladder(plate, caster, studs["centres"][0], "plate", 1.0, "", shapes)
-    return shapes
+        tried = []
+        for row, side in itertools.product(rows, (-1.0, 1.0) if position % 2 == 0 else (1.0, -1.0)):
+            away = -along[1] * side, along[0] * side
+            outward = [away[0] * x + away[1] * y for x, y in bolts]
+            start = insert.end(away) - max(outward) + _BEYOND + row * _ROW
+            tried += [
+                (Reading(bolt, away), start)
+                for bolt, out in zip(bolts, outward, strict=True)
+                if out > max(outward) - _BEYOND
+            ]
+        drawn = [_ladder(plate, ladder, reading, start, "insert", letter(position)) for reading, start in tried]
+        best = next((i for i, marked in enumerate(drawn) if _clear(plate, marked, shapes)), None)
+        if best is None:
+            warnings.append(f"no room for all marks of insert position {letter(position)}")
+            best = 0
+        reading, start = tried[best]
+        insert.read_at[position] = reading
+        shapes += drawn[best]
+        if ladder.sizes["mark"]:
+            captions.append(partial(_row_caption, plate, ladder, reading, start, letter(position)))
+    # Beyond the washer of the stud's nut: as wide as two bolts (ISO 7089, from memory).
+    start = max(plate.width("plate") / 2.0 + 1.0, float(plates.plate_slot["bolt"] or 0.0) + _BEYOND)
+    along = pointing(plates.plate_slot["direction"])
+    for ladder in caster:
+        names = ladder.attrs["positions"] if len(caster) > 1 else ""
+        readings = [
+            Reading((float(x), float(y)), (-along[1] * side, along[0] * side))
+            for x, y in plates.studs["centres"]
+            for side in (1.0, -1.0)
+        ]
+        drawn = [_ladder(plate, ladder, reading, start, "plate", names) for reading in readings]
+        best = next((i for i, marked in enumerate(drawn) if _clear(plate, marked, shapes)), None)
+        if best is None:
+            warnings.append("no room for all marks of the plate's slides")
+            best = 0
+        shapes += drawn[best]
+        if ladder.sizes["mark"]:
+            captions.append(partial(_slot_caption, plate, ladder, readings[best], start, names))
+    # The plate grows for its marks; words take what room there is then.
+    plate.carry(shapes)
+    for caption in captions:
+        shapes += caption(shapes)
+    plate.carry(shapes)
+    return shapes, warnings
 
 
 def _ladder(
-    plate: PlateView,
-    ladder: xr.Dataset,
-    bolt: Sequence[float],
-    of: Sliding,
-    side: float,
-    name: str,
-    engraved: Sequence[Shape],
+    plate: PlateView, ladder: xr.Dataset, reading: Reading, start: float, of: Sliding, name: str
 ) -> list[Shape]:
-    """Ticks square to a slot from its edge outward, and their labels, on the side that `side` says.
-
-    Captions keep clear of every cut and of what is engraved already.
-    """
-    if not ladder.sizes["mark"]:
-        return []
+    """Ticks square to a slot, from `start` outward of its middle line, and their labels."""
     slot: Any = plate.slot(of)
     # Bolts of the insert move with it; the tower's stay, and the plate's marks move past them.
     sense = 1.0 if of == "insert" else -1.0
-    along = np.array(pointing(slot["direction"]))
-    away = np.array([-along[1], along[0]]) * side
-    start = plate.width(of) / 2.0 + 1.0
+    along, away, bolt = np.array(pointing(slot["direction"])), np.array(reading.away), np.array(reading.bolt)
     shapes: list[Shape] = []
     upright = abs(along[0]) > 0.7
     written: list[tuple[float, float]] = []
     entries = zip(ladder.slide.values, ladder.label.values, ladder.long.values, strict=True)
     for at, label, long in sorted(entries, key=lambda mark: (not mark[2], abs(mark[0]))):
-        foot = np.array(bolt) + sense * float(at) * along + start * away
+        foot = bolt + sense * float(at) * along + start * away
         tip = foot + _TICK[bool(long)] * away
         shapes.append(line("engrave", plate.sheet(*foot), plate.sheet(*tip), name=f"mark {ladder.attrs['of']} {name}"))
         # A label needs room along the slot, or has none; those of long marks are written first.
@@ -71,37 +116,64 @@ def _ladder(
             continue
         written.append((float(at), half))
         shapes.append(_beside(plate, foot + (_TICK[True] + 1.2) * away, away, str(label), upright))
-    ends = np.array([float(ladder.slide.values.min()), float(ladder.slide.values.max())])
-    middle = np.array(bolt) + sense * ends.mean() * along
-    degrees = ladder.attrs["kind"] == "degrees"
-    if upright:
-        what = f"CAMBER CHANGE deg, INSERT {name}" if degrees else f"INSERT {name}, mm"
-        # Beyond the labels, moved along the slot, or beyond its ends: where no cut takes a letter away.
-        out = middle + (start + _TICK[True] + 5.6) * away
-        least, most = slot["reach"]
-        half_way = np.array(bolt) + sense * 0.5 * (least + most) * along - 0.5 * NUMERALS * away
-        tried: list[Text] = []
-        # Where there is no room for all of it, the position's letter has to do.
-        for words in (
-            what,
-            f"{name}: {'deg change' if degrees else 'mm'}",
-            f"{name}: {'deg' if degrees else 'mm'}",
-            name,
-        ):
-            beyond = 0.5 * (most - least + plate.width(of) + width_of(words, NUMERALS)) + 4.0
-            places = [out + step * along for step in (0.0, -5.0, 5.0, -10.0, 10.0, -15.0, 15.0)]
-            places += [half_way + end * beyond * along for end in (-1.0, 1.0)]
-            tried += [_beside(plate, place, away, words, True) for place in places]
-        shapes.append(next((text for text in tried if _free(plate, text, [*engraved, *shapes])), tried[-1]))
-    else:
-        # On the slot's other side, along it.
-        x, y = plate.sheet(*(middle - (start + 0.8) * away))
-        if x > plate.sheet(*middle)[0]:
-            x += NUMERALS
-        captions = ("CASTER CHANGE deg", "CASTER deg", "deg") if degrees else ("PLATE mm", "mm")
-        turned = [Text("engrave", (x, y), NUMERALS, words, "middle", 90.0) for words in captions]
-        shapes.append(next((text for text in turned if _free(plate, text, [*engraved, *shapes])), turned[-1]))
     return shapes
+
+
+def _clear(plate: PlateView, marked: Sequence[Shape], engraved: Sequence[Shape]) -> bool:
+    """Whether no cut and nothing that is engraved already takes a mark or a label away."""
+    _, *holes = (polygon_of(cut) for cut in plate.cuts())
+    taken = [*holes, *(extent_of(shape) for shape in engraved)]
+    return not any(extent_of(shape).buffer(_BEYOND).intersects(one) for shape in marked for one in taken)
+
+
+def _row_caption(
+    plate: PlateView, ladder: xr.Dataset, reading: Reading, start: float, name: str, engraved: Sequence[Shape]
+) -> list[Text]:
+    """What the marks of an insert position are, at an end of their row or beyond it."""
+    along, away = np.array(pointing(plate.slot("insert")["direction"])), np.array(reading.away)
+    upright = abs(along[0]) > 0.7
+    least, most = float(ladder.slide.values.min()), float(ladder.slide.values.max())
+    degrees = ladder.attrs["kind"] == "degrees"
+    line_of_ticks = np.array(reading.bolt) + (start + (0.0 if upright else NUMERALS)) * away
+    middle = line_of_ticks + 0.5 * (least + most) * along
+    captions = (
+        (f"CAMBER CHANGE deg, INSERT {name}", f"CAMBER deg, INSERT {name}", f"INSERT {name}, deg", f"{name}: deg")
+        if degrees
+        else (f"INSERT {name}, mm", f"{name}: mm")
+    )
+    tried: list[Text] = []
+    for words in (*captions, name):
+        size = width_of(words, NUMERALS) if upright else NUMERALS
+        beyond = 0.5 * (most - least + size) + 5.0
+        places = [middle + end * beyond * along for end in (1.0, -1.0)]
+        tried += [_beside(plate, place, away, words, upright) for place in places]
+    return [next((text for text in tried if _free(plate, text, engraved)), tried[-1])]
+
+
+def _slot_caption(
+    plate: PlateView, ladder: xr.Dataset, reading: Reading, start: float, names: str, engraved: Sequence[Shape]
+) -> list[Text]:
+    """What the marks beside a stud's slot are: on its other side along it, or beyond an end of the ladder."""
+    along, away = np.array(pointing(plate.slot("plate")["direction"])), np.array(reading.away)
+    least, most = float(ladder.slide.values.min()), float(ladder.slide.values.max())
+    middle = np.array(reading.bolt) - 0.5 * (least + most) * along
+    opposite = middle - (plate.width("plate") / 2.0 + 1.8) * away
+    insert = f", INSERT {names}" if names else ""
+    upright = abs(along[0]) > 0.7
+    tried: list[Text] = []
+    degrees = ladder.attrs["kind"] == "degrees"
+    for words in ("CASTER CHANGE deg", "CASTER deg", "deg") if degrees else ("PLATE mm", "mm"):
+        told = words + insert
+        if upright:
+            tried.append(_beside(plate, opposite, -away, told, True))
+            continue
+        x, y = plate.sheet(*opposite)
+        x += NUMERALS if x > plate.sheet(*middle)[0] else 0.0
+        tried.append(Text("engrave", (x, y), NUMERALS, told, "middle", 90.0))
+        beyond = 0.5 * (most - least) + 2.0 * NUMERALS
+        ends = [middle + start * away + end * beyond * along for end in (1.0, -1.0)]
+        tried += [_beside(plate, end, away, told, False) for end in ends]
+    return [next((text for text in tried if _free(plate, text, engraved)), tried[-1])]
 
 
 def _free(plate: PlateView, text: Text, engraved: Sequence[Shape]) -> bool:

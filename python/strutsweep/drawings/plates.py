@@ -15,8 +15,9 @@ from strutsweep.drawings.views import InsertView, PlateView
 from strutsweep.errors import InputError
 from strutsweep.sweeping import TravelAt
 from strutsweep.top_plates.clearing import PARTS, Clearances, clearances
-from strutsweep.top_plates.hardware import Toe
+from strutsweep.top_plates.hardware import Toe, letter
 from strutsweep.top_plates.marking import MarkKind, marks
+from strutsweep.top_plates.reaching import offsets
 
 __all__ = ["plate_drawing"]
 
@@ -43,8 +44,10 @@ def plate_drawing(
     """A sheet with plate and insert of one side, at full size.
 
     Seen from above with the front of the car up: inboard is to the right on a left plate, to the left on a right one,
-    which is its mirror image. Marks of each insert position stand beside an insert slot of their own, those for caster
-    beside the first stud's slot; the stud is the pointer there.
+    which is its mirror image. The insert lies on the plate: marks of each of its positions begin beyond its end, where
+    it covers none of them and its pointers reach them. Marks for caster stand beside a stud's slot, beyond the washer
+    of its nut; the stud is the pointer there. Where insert positions ask for unlike slides of the plate, each has
+    caster marks of its own.
 
     Parameters
     ----------
@@ -79,8 +82,8 @@ def plate_drawing(
     Raises
     ------
     InputError
-        The plate does not tell what is needed; two slots run into each other; the edge is negative; the parts are larger
-        than the sheet.
+        The plate does not tell what is needed; two slots run into each other; the edge is negative; the parts are
+        larger than the sheet.
 
     Examples
     --------
@@ -109,10 +112,18 @@ def plate_drawing(
         marks(corner, top_plate, of="insert", step=steps["insert"], position=position, **told)
         for position in range(top_plate.positions)
     ]
-    caster = marks(corner, top_plate, of="plate", step=steps["plate"], **told)
+    caster = [
+        marks(corner, top_plate, of="plate", step=steps["plate"], position=alike[0], **told).assign_attrs(
+            positions="".join(letter(position) for position in alike)
+        )
+        for alike in _alike_in_plate_slide(top_plate)
+    ]
     plate = PlateView(corner.side, top_plate, edge)
     insert = InsertView(corner.side, top_plate, edge)
+    _check_webs(plate.cuts())
+    marked, unmarked = ladders(plate, insert, camber, caster)
     web, warnings = _check_webs(plate.cuts())
+    warnings += unmarked
     warnings += _clearance_warnings(
         clearances(
             corner,
@@ -125,15 +136,22 @@ def plate_drawing(
             most_bearing_angle=most_bearing_angle,
         )
     )
-    marked = ladders(plate, camber, caster)
     shapes: list[Shape] = [*plate.shapes(), *marked, *insert.shapes()]
     sizes = plate.dimensions()
     shapes += labels(corner, plate, insert, marked, [*plate.read_only(), *sizes])
     shapes += sizes + insert.dimensions()
-    shapes += sheet(corner, top_plate, plate, insert, camber[0], caster, note, warnings)
+    shapes += sheet(corner, top_plate, plate, insert, camber[0], caster[0], note, warnings)
     _check_fits_sheet(shapes)
     title = f"{corner.name}: top plate and insert, {corner.side}"
     return Drawing(title, SHEET, tuple(_once(shapes)), web, tuple(warnings))
+
+
+def _alike_in_plate_slide(top_plate: TopPlate) -> list[list[int]]:
+    """Positions of the insert for which the plate's zero mark is the same: their bearings ask for one plate slide."""
+    groups: dict[float, list[int]] = {}
+    for position, aside in enumerate(offsets(top_plate)[0]):
+        groups.setdefault(round(float(aside), 6) + 0.0, []).append(position)
+    return list(groups.values())
 
 
 def _check_fits_sheet(shapes: Sequence[Shape]) -> None:
@@ -144,8 +162,8 @@ def _check_fits_sheet(shapes: Sequence[Shape]) -> None:
         if min(low_x, low_y, width - high_x, height - high_y) < 0.0:
             what = f"{shape.words!r}" if isinstance(shape, Text) else shape.name or "a line of it"
             raise InputError(
-                f"top_plate does not fit a sheet of {width:g} by {height:g} mm at full size ({what} lies beyond it): are"
-                " top_plate.studs.circle, top_plate.insert_bolts.circle and the slots' reach in mm?",
+                f"top_plate does not fit a sheet of {width:g} by {height:g} mm at full size ({what} lies beyond it):"
+                " are top_plate.studs.circle, top_plate.insert_bolts.circle and the slots' reach in mm?",
                 name="top_plate",
                 value=(high_x - low_x, high_y - low_y),
                 limit=width,

@@ -106,10 +106,11 @@ def sheet(
         f" {math.dist(first, second) + stud_width:.2f} over full-radius ends; plate slides {p0:+.2f} to {p1:+.2f}",
         f"INSERT SLOTS  {len(plate.bolt_slots)} x  width {bolt_width:g}, ends {math.dist(one, two):.2f} apart,"
         f" {math.dist(one, two) + bolt_width:.2f} over full-radius ends; insert slides {q0:+.2f} to {q1:+.2f}",
-        f"WINDOW  {window.bounds[2] - window.bounds[0]:.2f} x {window.bounds[3] - window.bounds[1]:.2f}, full-radius ends;"
+        f"WINDOW  {window.bounds[2] - window.bounds[0]:.2f} x {window.bounds[3] - window.bounds[1]:.2f}, rounded by"
+        f" radius {plate.window_radius:g};"
         f" STUDS  {studs['count']} on a circle of {studs['circle']:g}",
-        f"INSERT  {len(insert.bolts)} holes of {insert.hole:g} on a circle of {bolts['circle']:g}; bearing seat of diameter"
-        f" ________ at e = {top_plate.insert['offset']:g} from the middle",
+        f"INSERT  {len(insert.bolts)} holes of {insert.hole:g} on a circle of {bolts['circle']:g}; bearing seat of"
+        f" diameter ________ at e = {top_plate.insert['offset']:g} from the middle",
         *_marks_note(corner, camber, caster),
     ]
     table += _positions_note(top_plate, insert)
@@ -137,8 +138,8 @@ def _positions_note(top_plate: TopPlate, insert: InsertView) -> list[str]:
     told = set("".join(pointers.values()))
     over = [letter(position) for position in range(top_plate.positions) if letter(position) not in told]
     if len(pointers) == 1 and not over:
-        return ["The insert's one pointer reads the ladder beside it: A in front, B in the rear when turned half round"]
-    note = "Each of the insert's pointers reads the ladder of its letter"
+        return ["The insert lies on the plate; its one pointer reads the ladder that it stands at"]
+    note = "The insert lies on the plate; each of its pointers reads the ladder of its letter"
     return [f"{note}; {', '.join(over)}: insert turned over, its blank face up, no pointer" if over else note]
 
 

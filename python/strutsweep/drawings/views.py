@@ -17,6 +17,7 @@ from strutsweep.drawings.geometry import (
     Place,
     Shape,
     Text,
+    extent_of,
     grown_hull,
     line,
     polygon_of,
@@ -34,6 +35,8 @@ _PLATE_AT: Final = (137.0, 152.0)
 _INSERT_AT: Final = (330.0, 214.0)
 _ROOM: Final = 0.5
 """Between the insert's housing and the window that it slides in, in mm."""
+_AROUND_MARKS: Final = 2.5
+"""Of the plate around what is engraved on it, in mm."""
 
 
 @dataclass
@@ -71,17 +74,18 @@ def pointing(direction: float) -> tuple[float, float]:
     return math.cos(math.radians(direction)), math.sin(math.radians(direction))
 
 
-def ladder_bolt(top_plate: TopPlate, position: int) -> tuple[Sequence[float], float]:
-    """The insert bolt beside whose slot the marks of a position stand, and on which side of the slot they do.
+def _turned(way: Place, angle: float) -> Place:
+    """A direction of the plate's frame, turned from inboard towards rearward."""
+    cosine, sine = pointing(angle)
+    return way[0] * cosine - way[1] * sine, way[0] * sine + way[1] * cosine
 
-    In front for the first position and every other one, in the rear for the rest; the third and fourth inside.
-    """
-    bolts = top_plate.insert_bolts
-    assert bolts is not None
-    ranked = sorted(bolts["centres"], key=lambda centre: centre[1])
-    front = position % 2 == 0
-    away = -1.0 if front else 1.0
-    return ranked[0 if front else -1], away if position < 2 else -away
+
+@dataclass(frozen=True)
+class Reading:
+    """Where a ladder is read in the plate's frame: beside which bolt, and which way from the slot its marks go."""
+
+    bolt: Place
+    away: Place
 
 
 class PlateView(View):
@@ -98,7 +102,11 @@ class PlateView(View):
             for i, centre in enumerate(top_plate.insert_bolts["centres"] if top_plate.insert_bolts else ())
         ]
         self.window = self._window()
-        self.outline = self._outline()
+        self.outline = self._outline(())
+
+    def carry(self, engraved: Sequence[Shape]) -> None:
+        """Let the outline grow until these marks and words stand on the plate."""
+        self.outline = self._outline(engraved)
 
     def _ends(self, centre: Sequence[float], slot: Any, sense: float) -> tuple[Place, Place]:
         """Centres of a slot's ends in the plate's own frame: bolts of the insert move with it, the tower's stay."""
@@ -137,18 +145,33 @@ class PlateView(View):
             for a, b in zip(across, along, strict=True)
             for end in reach
         ]
-        radius = float(self.top_plate.clearing["insert"] or 0.0) + _ROOM
-        return grown_hull("cut", points, radius, "window")
+        return grown_hull("cut", points, self.window_radius, "window")
 
-    def _outline(self) -> Contour | Circle:
+    @property
+    def window_radius(self) -> float:
+        """Of the window's rounds, in mm: the housing's and some room."""
+        return float(self.top_plate.clearing["insert"] or 0.0) + _ROOM
+
+    def _outline(self, engraved: Sequence[Shape]) -> Contour | Circle:
         slots = [*self.stud_slots, *self.bolt_slots]
         points = [end for first, second, _, _ in slots for end in (first, second)]
         radius = self.edge + max(width for _, _, width, _ in slots) / 2.0
+        # The string runs at its radius outside of these points, and so as far as it has to from what is engraved.
+        inward = radius - min(_AROUND_MARKS, radius)
+        for shape in engraved:
+            area: Any = extent_of(shape)
+            low_x, low_y, high_x, high_y = area.bounds
+            for x, y in ((low_x, low_y), (low_x, high_y), (high_x, low_y), (high_x, high_y)):
+                away = math.dist((x, y), self.at)
+                share = max(0.0, 1.0 - inward / away) if away > 0.0 else 0.0
+                aside, ahead = share * (x - self.at[0]), share * (y - self.at[1])
+                # On either side alike, for a plate that looks the same whichever way its words run.
+                points += [(self.at[0] + sign * aside, self.at[1] + ahead) for sign in (1.0, -1.0)]
         window: Any = polygon_of(self.window)
         for _ in range(3):
             # The string around the slots may come too near to the window: it grows by what is missing.
             outline = grown_hull("cut", points, radius, "plate outline")
-            area: Any = polygon_of(outline)
+            area = polygon_of(outline)
             short = self.edge - (
                 float(window.distance(area.exterior))
                 if area.contains(window)
@@ -204,22 +227,25 @@ class PlateView(View):
 
     def dimensions(self) -> list[Shape]:
         """Sizes of the outline, of one slot of each kind, and where these are."""
-        import shapely
-
         low_x, low_y, high_x, high_y = self.bounds(self.outline)
         centre = self.sheet(0.0, 0.0)
         feet = self.touching(self.outline)
         shapes: list[Shape] = []
         # The outline: across below, up on the left.
         shapes += across(low_x, high_x, low_y - 16.0, (feet["left"][1], feet["right"][1]), f"{high_x - low_x:.2f}")
-        shapes += upward(low_y, high_y, low_x - 22.0, (feet["low"][0], feet["high"][0]), f"{high_y - low_y:.2f}")
+        shapes += upward(low_y, high_y, low_x - 27.0, (feet["low"][0], feet["high"][0]), f"{high_y - low_y:.2f}")
         # Insert slots and window fore and aft, from the datum.
         edges = self.touching(self.window)
         shapes += self._from_datum([edges["low"], edges["high"]], low_x - 6.0)
-        shapes += self._from_datum(self._axes_of_insert_slots(), low_x - 14.0)
+        shapes += self._from_datum(self._axes_of_insert_slots(), low_x - 13.0)
+        # The window's ends across, from the datum, within it.
+        aside = centre[1] - 0.25 * (edges["high"][1] - edges["low"][1])
+        for end in (edges["left"], edges["right"]):
+            low, high = sorted((centre[0], end[0]))
+            if high - low >= 0.005:
+                shapes += across(low, high, aside, (end[1], end[1]), f"{high - low:.2f}", clear_of=self._read_across())
         # Insert slots across, on their side of the window: the front one's ends, where the rear one's end is.
-        upright = shapely.LineString([(centre[0], low_y), (centre[0], high_y)])
-        crossing = [upright, *(polygon_of(shape).exterior for shape in self.opening())]
+        crossing = self._read_across()
         ranked = sorted(self.bolt_slots, key=lambda slot: -slot[0][1])
         for slot, from_centre in ((ranked[0], False), (ranked[-1], True)):
             one, other = sorted(slot[:2])
@@ -240,7 +266,20 @@ class PlateView(View):
         low, high = sorted((centre[0], right[0][0]))
         foot = (low_y - 4.0, lower[1]) if high > centre[0] else (lower[1], low_y - 4.0)
         shapes += across(low, high, low_y - 8.0, foot, f"{high - low:.2f}")
+        # The stud's slot farthest from that one, fore and aft: its rear end.
+        farthest = max(self.stud_slots, key=lambda slot: abs(slot[0][1] - right[0][1]))
+        if abs(farthest[0][1] - right[0][1]) > 0.005:
+            shapes += self._from_datum([min(farthest[:2], key=lambda place: place[1])], low_x - 20.0)
         return shapes
+
+    def _read_across(self) -> list[Any]:
+        """Lines that no number should stand on: the upright centre line and the tower's opening."""
+        import shapely
+
+        _, low_y, _, high_y = self.bounds(self.outline)
+        x, _ = self.sheet(0.0, 0.0)
+        upright = shapely.LineString([(x, low_y), (x, high_y)])
+        return [upright, *(polygon_of(shape).exterior for shape in self.opening())]
 
     def _axes_of_insert_slots(self) -> list[Place]:
         """The left ends' centres of the insert's slots in front and in the rear; all ends of slots that run askew."""
@@ -281,6 +320,17 @@ class InsertView(View):
         inboard = np.array(pointing(top_plate.insert_slot["direction"]))
         sides = [self.sheet(*(sign * spread * inboard)) for sign in (1.0, -1.0)] if spread > 0.0 else []
         self.outline = grown_hull("cut", [*self.bolts, *sides], grow, "insert outline")
+        self.read_at: dict[int, Reading] = {}
+        """Where the ladder of each position is read."""
+
+    def end(self, way: Place) -> float:
+        """How far its outline gets from its middle in a direction of the plate, in whichever position it is, in mm."""
+        area: Any = polygon_of(self.outline)
+        sign = 1.0 if self.side == "left" else -1.0
+        points = np.array([(sign * (x - self.at[0]), self.at[1] - y) for x, y in area.exterior.coords])
+        angles = self.top_plate.insert["angles"]
+        ways = [_turned(way, angles[0] - angle) for angle in angles]
+        return max(float((points @ np.array(one)).max()) for one in ways)
 
     def shapes(self) -> list[Shape]:
         """Outline, holes, seat and pointers."""
@@ -292,34 +342,34 @@ class InsertView(View):
         shapes.append(line("reference", (low_x - 4.0, middle[1]), (high_x + 4.0, middle[1]), "chain"))
         shapes.append(line("reference", (middle[0], low_y - 4.0), (middle[0], high_y + 4.0), "chain"))
         shapes.append(line("reference", (self.seat[0], self.seat[1] - 7.0), (self.seat[0], self.seat[1] + 7.0)))
-        for at, names in self.pointers().items():
-            shapes += self._pointer(at, names)
+        for (at, way), names in self.pointers().items():
+            shapes += self._pointer(at, way, names)
         return shapes
 
-    def pointers(self) -> dict[Place, str]:
-        """The holes that carry a pointer, and in which positions each stands beside its ladder.
+    def pointers(self) -> dict[tuple[Place, Place], str]:
+        """The holes that carry a pointer, which way on the sheet it points, and the positions that are read by it.
 
-        The hole that is in front in the first position stands in the rear when the insert is turned half round, beside
-        the other ladder: one pointer serves both. A position in which the insert is turned over shows its blank face.
+        Turned to a position, the hole stands at the bolt whose ladder that position has, and its pointer points there.
+        A position in which the insert is turned over shows its blank face, and has none.
         """
         bolts, angles = self.top_plate.insert_bolts, self.top_plate.insert["angles"]
         assert bolts is not None
-        found: dict[Place, str] = {}
-        for position, angle in enumerate(angles):
-            (inboard, rearward), _ = ladder_bolt(self.top_plate, position)
-            at = math.degrees(math.atan2(rearward, inboard)) - (angle - angles[0])
-            own = pointing(at)
-            ahead = [own[0] * x + own[1] * y for x, y in bolts["centres"]]
-            nearest = int(np.argmax(ahead))
-            if ahead[nearest] > 0.4999 * bolts["circle"]:
-                found[self.bolts[nearest]] = found.get(self.bolts[nearest], "") + letter(position)
+        found: dict[tuple[Place, Place], str] = {}
+        for position, reading in self.read_at.items():
+            back = angles[0] - angles[position]
+            inboard, rearward = _turned(reading.bolt, back)
+            apart = [math.dist((inboard, rearward), centre) for centre in bolts["centres"]]
+            nearest = int(np.argmin(apart))
+            if apart[nearest] < 0.02 * bolts["circle"]:
+                way = _turned(reading.away, back)
+                x, y = self.sheet(*way)
+                key = self.bolts[nearest], (round(x - self.at[0], 9), round(y - self.at[1], 9))
+                found[key] = found.get(key, "") + letter(position)
         return found
 
-    def _pointer(self, at: Place, names: str) -> list[Shape]:
-        """An arrow outward from a hole, and the letters of its positions where not all share it."""
-        middle = np.array(self.sheet(0.0, 0.0))
-        out = np.array(at) - middle
-        out = out / np.linalg.norm(out)
+    def _pointer(self, at: Place, way: Place, names: str) -> list[Shape]:
+        """An arrow from a hole towards the insert's end, and the letters of its positions where not all share it."""
+        out = np.array(way)
         aside = np.array([-out[1], out[0]])
         foot = np.array(at) + (self.hole / 2.0 + 1.0) * out
         # As far as the edge allows; an insert's edge of no width takes none.
@@ -328,7 +378,9 @@ class InsertView(View):
         vertices = tuple((float(x), float(y), 0.0) for x, y in corners)
         shapes: list[Shape] = [Contour("engrave", vertices, style="thin", name=f"pointer {names}")]
         if len(names) < self.top_plate.positions:
-            x, y = np.array(at) + (self.hole / 2.0 + 4.0) * aside
+            # Towards the insert's middle, or else on the right, where no extension line runs.
+            inward = np.array(self.sheet(0.0, 0.0)) - np.array(at) + np.array([1e-3, 0.0])
+            x, y = np.array(at) + (self.hole / 2.0 + 4.0) * np.sign(inward @ aside) * aside
             shapes.append(Text("engrave", (float(x), float(y) - NUMERALS / 2.0), NUMERALS, names, "middle"))
         return shapes
 

@@ -128,7 +128,8 @@ def _svg(drawing: Drawing) -> bytes:
     width, height = (_number(side) for side in drawing.size)
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm"'
+        f' viewBox="0 0 {width} {height}">',
         f"<title>{escape(drawing.title)}</title>",
     ]
     for layer in LAYERS:

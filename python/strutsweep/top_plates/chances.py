@@ -87,7 +87,8 @@ class Chance:
     def __str__(self) -> str:
         lines = [
             f"chance that the whole box can be reached: {100.0 * self.probability:.1f} % (+-"
-            f"{100.0 * self.standard_error:.1f} %, {self.samples.sizes['sample']} builds; {self.samples.attrs['held']})",
+            f"{100.0 * self.standard_error:.1f} %, {self.samples.sizes['sample']} builds;"
+            f" {self.samples.attrs['held']})",
             f"  slack at the slots' ends: mean {float(self.samples.slack.mean()):+.2f}, standard deviation"
             f" {float(self.samples.slack.std()):.2f} mm",
         ]

@@ -149,8 +149,8 @@ class Clearances:
 
 def _where(at: xr.Dataset) -> str:
     return (
-        f"plate {float(at.plate):+.1f}, insert {float(at['insert']):+.1f} mm, position {letter(int(at.position))}, travel"
-        f" {float(at.travel):+.0f}, rack {float(at.rack):+.0f} mm"
+        f"plate {float(at.plate):+.1f}, insert {float(at['insert']):+.1f} mm, position {letter(int(at.position))},"
+        f" travel {float(at.travel):+.0f}, rack {float(at.rack):+.0f} mm"
     )
 
 

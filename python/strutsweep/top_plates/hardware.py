@@ -180,7 +180,7 @@ class Problem:
         return self.solve(at, wanted, ["tie_rod"], ["toe"])
 
     def keep_toe_put_back(self, at: Floats, toe_deg: float) -> Floats:
-        """As `put_toe_back`, for tie rods that are so good a guess that most need no step: a swift look at all first."""
+        """As `put_toe_back`, for tie rods that are so good a guess that most need no step: a look at all first."""
         angles = self.angles(at)
         off = np.flatnonzero(~(np.abs(angles[2] - toe_deg) < self.met_deg))
         found = at.copy()

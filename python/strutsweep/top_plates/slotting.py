@@ -229,8 +229,8 @@ class SlotPlan:
     def __str__(self) -> str:
         names = " and ".join(corner.side for corner in self.corners_of)
         lines = [
-            f"{self.corners_of[0].name}, {names}: slots for camber {self.camber[0]:+.2f} to {self.camber[1]:+.2f} deg and"
-            f" caster {self.caster[0]:+.2f} to {self.caster[1]:+.2f} deg",
+            f"{self.corners_of[0].name}, {names}: slots for camber {self.camber[0]:+.2f} to {self.camber[1]:+.2f} deg"
+            f" and caster {self.caster[0]:+.2f} to {self.caster[1]:+.2f} deg",
             f"  ride height {self.ride_heights[0]:+g} to {self.ride_heights[1]:+g} mm; {self.held}",
         ]
         for slot in self.slots:
