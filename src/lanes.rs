@@ -4,7 +4,8 @@
 //! instructions that must not run on a machine that lacks them; a pack is therefore only ever made inside
 //! [`Level::run`], which runs work under the instructions of its level, and a [`Level`] comes only from
 //! [`Level::best`] and [`Level::named`], which ask the machine. And loads and stores go through pointers, whose slices
-//! are checked to be long enough first.
+//! are checked to be long enough first; stores past the caches go to whole packs' places, and a fence follows them before
+//! anyone else is told of what was stored.
 //!
 //! Each operation of a pack is the same correctly rounded IEEE operation in every lane as `f64` has it, none is fused,
 //! so that the same bits come out at every level.
@@ -139,6 +140,7 @@ macro_rules! pack {
         add $add:ident, sub $sub:ident, mul $mul:ident, div $div:ident, sqrt $sqrt:ident,
         neg $neg:expr, magnitude $magnitude:expr, with_sign_of $sign:expr,
         choose_less $choose:expr, at_least $at_least:expr
+        $(, past_caches $stream:ident, fence $fence:ident)?
     ) => {
         #[doc = concat!(stringify!($lanes), " numbers side by side.")]
         #[derive(Clone, Copy)]
@@ -249,6 +251,28 @@ macro_rules! pack {
                 unsafe { $store(to.as_mut_ptr(), self.0) }
             }
 
+            $(
+                #[inline(always)]
+                fn copy_past_caches<'a>(strips: impl Iterator<Item = (&'a [f64], &'a mut [f64])>) {
+                    for (from, to) in strips {
+                        assert_eq!(from.len(), to.len());
+                        let bytes = $lanes * size_of::<f64>();
+                        let to_place = to.as_ptr().addr().wrapping_neg() % bytes / size_of::<f64>();
+                        let to_place = to_place.min(to.len());
+                        let (from_first, from) = from.split_at(to_place);
+                        let (first, to) = to.split_at_mut(to_place);
+                        first.copy_from_slice(from_first);
+                        let (from_packs, from_last) = from.as_chunks::<$lanes>();
+                        let (packs, last) = to.as_chunks_mut::<$lanes>();
+                        for (from, to) in from_packs.iter().zip(packs) {
+                            unsafe { $stream(to.as_mut_ptr(), $load(from.as_ptr())) }
+                        }
+                        last.copy_from_slice(from_last);
+                    }
+                    unsafe { $fence() }
+                }
+            )?
+
             #[inline(always)]
             fn choose_less(a: Self, b: Self, then: Self, otherwise: Self) -> Self {
                 Self(unsafe { $choose(a.0, b.0, then.0, otherwise.0) })
@@ -358,14 +382,16 @@ mod x86 {
         Eight, __m512d, 8,
         splat _mm512_set1_pd, load _mm512_loadu_pd, store _mm512_storeu_pd,
         add _mm512_add_pd, sub _mm512_sub_pd, mul _mm512_mul_pd, div _mm512_div_pd, sqrt _mm512_sqrt_pd,
-        neg neg_8, magnitude magnitude_8, with_sign_of sign_8, choose_less choose_8, at_least at_least_8
+        neg neg_8, magnitude magnitude_8, with_sign_of sign_8, choose_less choose_8, at_least at_least_8,
+        past_caches _mm512_stream_pd, fence _mm_sfence
     );
 
     pack!(
         Four, __m256d, 4,
         splat _mm256_set1_pd, load _mm256_loadu_pd, store _mm256_storeu_pd,
         add _mm256_add_pd, sub _mm256_sub_pd, mul _mm256_mul_pd, div _mm256_div_pd, sqrt _mm256_sqrt_pd,
-        neg neg_4, magnitude magnitude_4, with_sign_of sign_4, choose_less choose_4, at_least at_least_4
+        neg neg_4, magnitude magnitude_4, with_sign_of sign_4, choose_less choose_4, at_least at_least_4,
+        past_caches _mm256_stream_pd, fence _mm_sfence
     );
 }
 

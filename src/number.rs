@@ -89,6 +89,18 @@ pub trait Pack: Angular + Over<f64> {
     /// Write the numbers to the front of a slice, which has room for as many at least.
     fn store(self, to: &mut [f64]);
 
+    /// Copy each slice to the other, which is as long; where the machine can, past its caches, since nobody reads what was
+    /// copied for a while.
+    ///
+    /// # Panics
+    /// If two slices are not equally long.
+    #[inline(always)]
+    fn copy_past_caches<'a>(strips: impl Iterator<Item = (&'a [f64], &'a mut [f64])>) {
+        for (from, to) in strips {
+            to.copy_from_slice(from);
+        }
+    }
+
     /// Where `a < b` the one, elsewhere (and for NaN) the other.
     fn choose_less(a: Self, b: Self, then: Self, otherwise: Self) -> Self;
 

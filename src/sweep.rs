@@ -12,12 +12,16 @@
 //! lanes go side by side, and travel is laid outermost in the result's memory, so that what a pack gives is written in
 //! one piece. Where a sweep has few rows, or long ones, travels of one row go side by side, and travel is laid
 //! innermost. [`Sweep::layout`] tells how the grid's axes lie ([`Sweep::run`] turns them back, [`Sweep::run_into`] leaves
-//! them). Threads take blocks of rows with all their travels, or pieces of rows.
+//! them). Threads, the caller's among them, take blocks of rows with all their travels, or pieces of rows, smaller ones
+//! towards the end.
+//!
+//! A result larger than the caches is put down by a few rows at a time and goes to memory from there (`Tray` in
+//! `fill.rs`). New memory, which the system clears where it is first touched, is touched beforehand if several threads
+//! compute: two that touch one page at the same time would both clear it.
 
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use ndarray::{ArrayViewD, IxDyn};
-use rayon::prelude::*;
 
 use crate::corner::{Corner, HardPoint};
 use crate::error::InputError;
@@ -29,9 +33,12 @@ use crate::reading::Reading;
 use crate::setting::{InputField, SETTING_FIELDS};
 
 mod fill;
+mod share;
 pub(crate) mod threads;
 
-use fill::{Block, Fill, Job, Output};
+use fill::{Block, Fill, Job, Tray};
+pub use share::Lookout;
+use share::share;
 pub(crate) use threads::pool;
 
 const SETTINGS: usize = SETTING_FIELDS.len();
@@ -46,6 +53,15 @@ pub const MOST_AXES: usize = 64;
 const MOST_LANES: usize = 8;
 /// Rows of more travels than this are filled along themselves: cut into blocks, so that a cancelled sweep stops soon.
 const LONG_ROW: usize = 256;
+
+/// A sweep of so few poses is done before another thread would be awake.
+const ALONE: usize = 512;
+/// A result of so many bytes lies in memory that nobody has touched yet, most likely: allocators keep smaller pieces.
+const FRESH: usize = 32 << 20;
+/// A result of so many bytes is larger than what the caches keep of it.
+const PAST_CACHES: usize = 16 << 20;
+/// Bytes of a large page of the system.
+pub(crate) const LARGE_PAGE: usize = 2 << 20;
 
 /// The environment variable that names the level of vector instructions to use: `avx512`, `avx2`, `neon` or `portable`.
 pub const LEVEL_VARIABLE: &str = "STRUTSWEEP_LANES";
@@ -407,6 +423,26 @@ impl Sweep {
         threads: usize,
         watch: &Watch,
     ) -> Result<(), SweepError> {
+        self.run_beside(level, quantities, outputs, status, threads, watch, || (), None)
+    }
+
+    /// As [`Self::run_into`], beside something else on the calling thread: `first` is done once, while other threads
+    /// compute already (with one thread, before the first pose), and `lookout` now and then until the end.
+    ///
+    /// # Errors
+    /// As [`Self::run_into`].
+    #[allow(clippy::too_many_arguments)] // A sweep, its memory, and who is beside it.
+    pub fn run_beside(
+        &self,
+        level: Level,
+        quantities: &[Quantity],
+        mut outputs: Vec<&mut [f64]>,
+        status: &mut [i8],
+        threads: usize,
+        watch: &Watch,
+        first: impl FnOnce(),
+        lookout: Option<&Lookout<'_>>,
+    ) -> Result<(), SweepError> {
         let room = |wanted: usize, found: usize| {
             if wanted == found {
                 Ok(())
@@ -421,31 +457,56 @@ impl Sweep {
         }
         // An empty grid has no blocks to divide.
         if self.poses == 0 {
+            first();
             return Ok(());
         }
+        let threads = match threads {
+            _ if self.poses <= ALONE => 1,
+            0 => pool(0)?.current_num_threads(),
+            count => count,
+        };
+        let cancelled = || watch.is_cancelled();
+        let bytes: usize = outputs.iter().map(|column| size_of_val(*column)).sum();
+        if threads != 1 && bytes >= FRESH {
+            let mut pages = outputs.iter_mut().flat_map(|column| pages(column));
+            let next = || pages.next().filter(|_| !cancelled());
+            share(threads, next, || (), |(), page, _| page[0] = 0.0, || (), lookout)?;
+        }
         let job = Job::new(self, quantities, watch);
-        let blocks = blocks(&job, quantities, outputs, status);
-        let fill = |mut block: Block<'_>| {
-            if watch.is_cancelled() {
-                return Err(SweepError::Cancelled);
-            }
+        let mut rest = Block::whole(quantities, outputs, status, job.strip());
+        let next = || {
+            let left = rest.length();
+            (left > 0 && !cancelled()).then(|| rest.cut(job.piece(left, threads)))
+        };
+        let fill = |tray: &mut Option<Tray>, block: Block<'_>, lookout: Option<&Lookout<'_>>| {
+            let poses = block.poses();
             level.run(Fill {
                 job: &job,
-                block: &mut block,
+                block,
+                tray: tray.as_mut(),
+                lookout,
             });
-            watch.done.fetch_add(block.poses(), Ordering::Relaxed);
-            Ok(())
+            watch.done.fetch_add(poses, Ordering::Relaxed);
         };
-        if threads == 1 || blocks.len() == 1 {
-            // Waking another thread would take longer than a small sweep.
-            blocks.into_iter().try_for_each(fill)?;
-        } else {
-            pool(threads)?.install(|| blocks.into_par_iter().try_for_each(fill))?;
-        }
+        let tray = || (bytes >= PAST_CACHES && job.side_by_side()).then(Tray::default);
+        share(threads, next, tray, fill, first, lookout)?;
         if watch.is_cancelled() {
             return Err(SweepError::Cancelled);
         }
         Ok(())
+    }
+
+    /// Wake the threads of a run that is to begin very soon: it takes them as long as a thousand poses.
+    pub fn rouse(&self, threads: usize) {
+        if threads == 1 || self.poses <= ALONE {
+            return;
+        }
+        // Without threads the run itself will say so.
+        if let Ok(pool) = pool(threads) {
+            for _ in 1..pool.current_num_threads() {
+                pool.spawn(|| ());
+            }
+        }
     }
 
     /// Values that were laid out as [`Self::layout`] says, in the grid's own order.
@@ -477,47 +538,13 @@ impl Sweep {
     }
 }
 
-/// Cut the result into units of work: each column into its strips, and all strips at the same places.
-fn blocks<'a>(
-    job: &Job<'_>,
-    quantities: &[Quantity],
-    outputs: Vec<&'a mut [f64]>,
-    status: &'a mut [i8],
-) -> Vec<Block<'a>> {
-    let (poses, strip, length) = (status.len(), job.strip(), job.block());
-    let strips = poses / strip;
-    let mut blocks: Vec<Block<'a>> = (0..strip)
-        .step_by(length)
-        .map(|start| Block {
-            start,
-            status: Vec::with_capacity(strips),
-            outputs: Vec::with_capacity(quantities.len()),
-        })
-        .collect();
-    for whole in status.chunks_mut(strip) {
-        for (block, part) in blocks.iter_mut().zip(whole.chunks_mut(length)) {
-            block.status.push(part);
-        }
-    }
-    for (quantity, column) in quantities.iter().zip(outputs) {
-        for (component, whole) in column.chunks_mut(poses).enumerate() {
-            let source = quantity.source(component);
-            for block in &mut blocks {
-                block.outputs.push(Output {
-                    source,
-                    strips: Vec::with_capacity(strips),
-                });
-            }
-            for whole in whole.chunks_mut(strip) {
-                for (block, part) in blocks.iter_mut().zip(whole.chunks_mut(length)) {
-                    if let Some(output) = block.outputs.last_mut() {
-                        output.strips.push(part);
-                    }
-                }
-            }
-        }
-    }
-    blocks
+/// A column cut where the system's large pages begin, none of the pieces empty.
+fn pages(column: &mut [f64]) -> impl Iterator<Item = &mut [f64]> {
+    let to_next = column.as_ptr().addr().wrapping_neg() % LARGE_PAGE / size_of::<f64>();
+    let (first, rest) = column.split_at_mut(to_next.min(column.len()));
+    std::iter::once(first)
+        .filter(|page| !page.is_empty())
+        .chain(rest.chunks_mut(LARGE_PAGE / size_of::<f64>()))
 }
 
 /// The level of vector instructions that [`LEVEL_VARIABLE`] names, or the machine's best.

@@ -24,7 +24,7 @@ _INPUT, _POINT = "input ", "point "
 def is_chunked(arrays: Mapping[str, xr.Variable | xr.DataArray]) -> bool:
     """Whether any of these arrays is backed by Dask."""
     # Asked the short way first: xarray compares what is no NumPy array with a protocol, attribute by attribute.
-    return any(type(array.data) is not np.ndarray and array.chunks is not None for array in arrays.values())
+    return any(array.dims and type(array.data) is not np.ndarray and array.chunks is not None for array in arrays.values())
 
 
 def columns(

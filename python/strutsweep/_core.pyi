@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from os import PathLike
-from typing import Any, Literal, TypeAlias, TypedDict, Unpack, final
+from typing import Any, Literal, TypeAlias, TypedDict, TypeVar, Unpack, final, overload
 
 import numpy as np
 import numpy.typing as npt
@@ -40,6 +40,7 @@ _Triple: TypeAlias = Sequence[float] | npt.NDArray[np.floating | np.integer]
 _Side: TypeAlias = Literal["left", "right"]
 _TravelAt: TypeAlias = Literal["ground", "hub", "strut"]
 _Path: TypeAlias = str | PathLike[str]
+_T = TypeVar("_T")
 
 class _Changes(TypedDict, total=False):
     arm_front: _Triple
@@ -374,6 +375,7 @@ class TopPlate:
 def load(path: _Path) -> Axle: ...
 def demo(name: str = "gravel_hatch") -> Axle: ...
 def demos() -> list[str]: ...
+@overload
 def sweep_grid(
     corner: Corner,
     grid: Sequence[int],
@@ -384,7 +386,21 @@ def sweep_grid(
     travel_at: _TravelAt,
     threads: int,
     progress: Callable[[int], object] | None,
-) -> tuple[dict[str, _Floats], npt.NDArray[np.int8], dict[str, int]]: ...
+    label: None = None,
+) -> tuple[dict[str, _Floats], npt.NDArray[np.int8], dict[str, int], None]: ...
+@overload
+def sweep_grid(
+    corner: Corner,
+    grid: Sequence[int],
+    inputs: dict[str, _Floats],
+    points: dict[str, _Floats],
+    readings: Sequence[str],
+    places: Sequence[str],
+    travel_at: _TravelAt,
+    threads: int,
+    progress: Callable[[int], object] | None,
+    label: Callable[[dict[str, _Floats], npt.NDArray[np.int8]], _T],
+) -> tuple[dict[str, _Floats], npt.NDArray[np.int8], dict[str, int], _T]: ...
 def slope_grid(
     corner: Corner,
     poses: _Floats,

@@ -469,7 +469,7 @@ def _sampled(
     for spelled, keyword in WHEEL_KEYWORDS.items():
         if spelled in column:
             moved[keyword] = at_design[keyword] + column[spelled][:, None]
-    values, _, _ = sweep_grid(
+    values, *_ = sweep_grid(
         corner, (count, poses), fields, moved, list(names), [], cast(TravelAt, grid.travel_at), threads, None
     )
     return [values[name] for name in names]

@@ -35,6 +35,9 @@ WHEEL_FIGURES = {"wheel_radius": "mm", "camber": "deg", "toe": "deg"}
 XYZ = ("x", "y", "z")
 """Coordinates of the dimension ``xyz``."""
 
+_NOUGHT = xr.Variable((), np.array(0.0))
+"""Most inputs of most sweeps, made once: labels of a small sweep take longer than its poses."""
+
 _SHOW_PROGRESS_AFTER_S = 2.0
 
 _BEGINNING = 3
@@ -252,10 +255,11 @@ def sweep(
         return _dataset(corner, inputs, moved, sizes, *pieces, travel_at)
     _memory.refuse_if_too_large(poses, len(wanted), len(wanted_places))
     with _Progress(poses, progress) as watch:
-        values, status, _ = sweep_grid(
+        *_, dataset = sweep_grid(
             corner,
             tuple(sizes.values()),
-            {name: _spread(array, sizes) for name, array in inputs.items()},
+            # What is not given is zero.
+            {name: _spread(array, sizes) for name, array in inputs.items() if array is not _NOUGHT},
             {
                 name: _spread(array, sizes, *(() if name in WHEEL_FIGURES else ("xyz",)))
                 for name, array in moved.items()
@@ -265,8 +269,10 @@ def sweep(
             travel_at,
             count or 0,
             watch,
+            # Labels are made while other threads compute.
+            lambda values, status: _dataset(corner, inputs, moved, sizes, values, status, travel_at),
         )
-    return _dataset(corner, inputs, moved, sizes, values, status, travel_at)
+    return dataset
 
 
 def _check_corner(verb: str, corner: Corner) -> None:
@@ -308,6 +314,8 @@ def _numbers(name: str, value: object) -> npt.NDArray[np.float64]:
 
 def _labelled(name: str, value: Values) -> Labelled:
     """An input with its dimensions: its own where it came with none."""
+    if type(value) is float and value == 0.0 and math.copysign(1.0, value) == 1.0:
+        return _NOUGHT
     if isinstance(value, xr.Variable):
         value = xr.DataArray(value)
     if isinstance(value, xr.DataArray):
@@ -368,6 +376,8 @@ def _grid(arrays: Mapping[str, Labelled]) -> dict[str, int]:
     sizes: dict[str, int] = {}
     labels: dict[str, tuple[str, Labelled]] = {}
     for name, array in arrays.items():
+        if not array.dims:
+            continue
         own = _labels(name, array)
         for dim, size in array.sizes.items():
             if not isinstance(dim, str):
@@ -390,14 +400,18 @@ def _check_labels(
 ) -> None:
     """No name may stand for two things in the dataset: an input, a dimension, a label, a result."""
     for name, array in (*inputs.items(), *moved.items()):
+        if array is _NOUGHT:
+            continue
         for label in (*array.dims, *_labels(name, array)):
             if label in results:
                 message = f"{name} carries a label {label!r}, which is the name of a result"
                 raise InputError(message, name=name, value=label)
     for name, array in inputs.items():
         # Asked with `in`: labels of a dimension that has none count up from zero.
+        if name not in array.dims:
+            continue
         own = _labels(name, array)
-        if name in array.dims and name in own and not np.array_equal(array.values, own[name].values):
+        if name in own and not np.array_equal(array.values, own[name].values):
             message = f"{name} has values unlike its labels along its own dimension"
             raise InputError(message, name=name, value=own[name].values)
     for dim in sizes:
@@ -410,9 +424,9 @@ def _check_labels(
 def _spread(array: Labelled, sizes: Mapping[str, int], *trailing: str) -> npt.NDArray[np.float64]:
     """The array with every dimension of the grid, in its order, of length one where it does not vary."""
     axes = (*sizes, *trailing)
-    if array.ndim == 0:
-        return np.asarray(array.values).reshape([1] * len(axes))
-    values: npt.NDArray[np.float64] = array.transpose(*(dim for dim in axes if dim in array.dims)).values
+    if array.ndim > 1:
+        array = array.transpose(*(dim for dim in axes if dim in array.dims))
+    values: npt.NDArray[np.float64] = np.asarray(array.values)
     return values.reshape([array.sizes.get(dim, 1) for dim in axes])
 
 
@@ -459,7 +473,8 @@ def _dataset(
     labelled = (array for array in (*inputs.values(), *moved.values()) if isinstance(array, xr.DataArray))
     coords = _shared_labels(labelled, sizes)
     for name, array in inputs.items():
-        coords[name] = xr.Variable(array.dims, array.data, attributes(name))
+        data = np.array(0.0) if array is _NOUGHT else array.data
+        coords[name] = xr.Variable(array.dims, data, attributes(name))
     for name, array in moved.items():
         words = {"units": WHEEL_FIGURES.get(name, "mm"), "long_name": f"{name} moved to"}
         coords[f"{name}_moved"] = array.drop_vars(list(array.coords)).assign_attrs(words)

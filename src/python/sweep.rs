@@ -1,10 +1,9 @@
 //! The sweep: arrays in, arrays out, the interpreter let go in between.
 
-use std::sync::{Condvar, Mutex, PoisonError};
+use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
 use numpy::{PyArrayDyn, PyArrayMethods, PyReadonlyArray1, PyReadonlyArrayDyn, PyReadwriteArray1};
-use pyo3::exceptions::PyRuntimeError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PySlice};
 
@@ -16,23 +15,26 @@ use crate::hard_points::WheelFigure;
 use crate::lanes::Level;
 use crate::pose::Place;
 use crate::reading::Reading;
-use crate::sweep::{self, Quantity, Sweep, SweepError, Watch};
+use crate::sweep::{self, LARGE_PAGE, Lookout, Quantity, Sweep, SweepError, Watch};
 
 /// How long the caller sleeps between two looks for signals: Ctrl-C is felt within this and a block of poses.
 const LOOK_EVERY: Duration = Duration::from_millis(50);
-/// Bytes of a large page. A result of half as many or more is given large ones, a smaller one takes what there is.
-const LARGE_PAGE: usize = 2 << 20;
 /// NumPy asks for large pages for an array of this many bytes.
 const ADVISED: usize = 4 << 20;
 /// Columns smaller than this are kept together, so that they share their pages.
 const LARGE_COLUMN: usize = 4 << 20;
 /// Columns begin at a multiple of this, so that a pack of the widest instructions does not cross a line of the cache.
 const LINE: usize = 64;
-/// A grid this small ends before anyone could interrupt it.
-const SMALL: usize = 512;
 
-/// Arrays by name, status codes, effort.
-type Computed<'py> = (Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>, Bound<'py, PyDict>);
+/// Arrays by name, and status codes.
+type Arrays<'py> = (Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>);
+/// Arrays by name, status codes, effort, labels.
+type Computed<'py> = (
+    Bound<'py, PyDict>,
+    Bound<'py, PyArrayDyn<i8>>,
+    Bound<'py, PyDict>,
+    Option<Py<PyAny>>,
+);
 
 /// Compute a grid of poses.
 ///
@@ -55,15 +57,18 @@ type Computed<'py> = (Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>, Bound<'py,
 ///     0 for all of the machine's.
 /// progress : callable or None
 ///     Called every 50 ms with the number of poses done.
+/// label : callable or None
+///     Called once with the arrays and the status codes, in which nothing is to be read yet: other threads fill them
+///     meanwhile, where there are any.
 ///
 /// Returns
 /// -------
-/// dict of str to array, array, dict of str to int
+/// dict of str to array, array, dict of str to int, object
 ///     Per reading an array of the grid's shape, per place one with a leading axis of length three; the status codes; and
 ///     the effort: ``poses``, those of them that needed a step of Newton's method (``again``), and those that had to be ``followed``
-///     along their path from design. Arrays may be views whose axes are turned in memory.
+///     along their path from design; and what `label` gave. Arrays may be views whose axes are turned in memory.
 #[pyfunction]
-#[pyo3(signature = (corner, grid, inputs, points, readings, places, travel_at, threads, progress))]
+#[pyo3(signature = (corner, grid, inputs, points, readings, places, travel_at, threads, progress, label=None))]
 #[allow(clippy::too_many_arguments, clippy::needless_pass_by_value)]
 pub(super) fn sweep_grid<'py>(
     py: Python<'py>,
@@ -75,12 +80,14 @@ pub(super) fn sweep_grid<'py>(
     places: Vec<String>,
     travel_at: &str,
     threads: usize,
-    progress: Option<Bound<'py, PyAny>>,
+    progress: Option<Py<PyAny>>,
+    label: Option<Py<PyAny>>,
 ) -> PyResult<Computed<'py>> {
     let travel_at = convert::travel_at(py, travel_at)?;
     let quantities = quantities(py, &readings, &places)?;
     let refuse = |error: SweepError| from_sweep(py, &error);
     let mut sweep = Sweep::new(&corner.inner, &grid, travel_at).map_err(refuse)?;
+    sweep.rouse(threads);
     for (name, values) in inputs.iter() {
         let values: PyReadonlyArrayDyn<'py, f64> = values.extract()?;
         sweep
@@ -101,13 +108,24 @@ pub(super) fn sweep_grid<'py>(
     }
     let mut memory = Memory::new(py, &sweep, &quantities)?;
     let watch = Watch::default();
-    run(py, &sweep, &quantities, &mut memory, threads, &watch, progress.as_ref())?;
+    let arrays = memory.arrays(py, &sweep, &quantities, &grid)?;
+    let meanwhile = Meanwhile { label, progress };
+    let labelled = run(
+        py,
+        &sweep,
+        &quantities,
+        &mut memory,
+        threads,
+        &watch,
+        &meanwhile,
+        &arrays,
+    )?;
     let effort = PyDict::new(py);
     effort.set_item("poses", sweep.poses())?;
     effort.set_item("again", watch.again())?;
     effort.set_item("followed", watch.followed())?;
-    let (named, status) = memory.labelled(py, &sweep, &quantities, &grid)?;
-    Ok((named, status, effort))
+    let (named, status) = arrays;
+    Ok((named, status, effort, labelled))
 }
 
 pub(super) fn quantities(py: Python<'_>, readings: &[String], places: &[String]) -> PyResult<Vec<Quantity>> {
@@ -184,13 +202,7 @@ impl<'py> Memory<'py> {
     }
 
     /// The arrays in the grid's order, under their names.
-    fn labelled(
-        self,
-        py: Python<'py>,
-        sweep: &Sweep,
-        quantities: &[Quantity],
-        grid: &[usize],
-    ) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>)> {
+    fn arrays(&self, py: Python<'py>, sweep: &Sweep, quantities: &[Quantity], grid: &[usize]) -> PyResult<Arrays<'py>> {
         let layout = sweep.layout();
         let laid_out: Vec<usize> = layout.iter().map(|&axis| grid[axis]).collect();
         let mut turned = vec![0; layout.len()];
@@ -198,7 +210,7 @@ impl<'py> Memory<'py> {
             turned[axis] = place;
         }
         let named = PyDict::new(py);
-        for (quantity, column) in quantities.iter().zip(self.columns) {
+        for (quantity, column) in quantities.iter().zip(&self.columns) {
             let (name, shape, axes): (_, Vec<usize>, Vec<usize>) = match quantity {
                 Quantity::Reading(reading) => (reading.name(), laid_out.clone(), turned.clone()),
                 Quantity::Place(place) => (
@@ -213,16 +225,24 @@ impl<'py> Memory<'py> {
     }
 }
 
-/// Run a sweep with the interpreter let go; look for signals and tell progress now and then.
-fn run(
-    py: Python<'_>,
+/// What of Python's has its turn while a sweep runs.
+struct Meanwhile {
+    label: Option<Py<PyAny>>,
+    progress: Option<Py<PyAny>>,
+}
+
+/// Run a sweep with the interpreter let go but for labels, and, now and then, for signals and progress. Gives the labels.
+#[allow(clippy::too_many_arguments)] // A sweep, its memory, and who watches it.
+fn run<'py>(
+    py: Python<'py>,
     sweep: &Sweep,
     quantities: &[Quantity],
-    memory: &mut Memory<'_>,
+    memory: &mut Memory<'py>,
     threads: usize,
     watch: &Watch,
-    progress: Option<&Bound<'_, PyAny>>,
-) -> PyResult<()> {
+    meanwhile: &Meanwhile,
+    arrays: &Arrays<'py>,
+) -> PyResult<Option<Py<PyAny>>> {
     let level: Level = sweep::chosen_level().map_err(|error| from_sweep(py, &error))?;
     let outputs: Vec<&mut [f64]> = memory
         .columns
@@ -230,40 +250,53 @@ fn run(
         .map(|column| column.as_slice_mut())
         .collect::<Result<_, _>>()?;
     let status = memory.status.as_slice_mut()?;
-    let work = move || sweep.run_into(level, quantities, outputs, status, threads, watch);
-    if sweep.poses() <= SMALL {
-        return py.detach(work).map_err(|error| from_sweep(py, &error));
-    }
-    let slot: Mutex<Option<Result<(), SweepError>>> = Mutex::new(None);
-    let bell = Condvar::new();
-    std::thread::scope(|scope| {
-        let worker = scope.spawn(|| {
-            let result = work();
-            *slot.lock().unwrap_or_else(PoisonError::into_inner) = Some(result);
-            bell.notify_all();
-        });
-        loop {
-            // Asked before the slot is looked at: a worker that has ended has filled it.
-            let ended = worker.is_finished();
-            let result = py.detach(|| {
-                let slot = slot.lock().unwrap_or_else(PoisonError::into_inner);
-                let waited = bell.wait_timeout_while(slot, LOOK_EVERY, |slot| slot.is_none());
-                waited.unwrap_or_else(PoisonError::into_inner).0.take()
-            });
-            if let Some(result) = result {
-                return result.map_err(|error| from_sweep(py, &error));
-            }
-            if ended {
-                return Err(PyRuntimeError::new_err("the sweep's thread ended without a result"));
-            }
-            let looked = py.check_signals().and_then(|()| match progress {
-                Some(progress) => progress.call1((watch.done(),)).map(drop),
-                None => Ok(()),
-            });
-            if let Err(interrupt) = looked {
-                watch.cancel();
-                return Err(interrupt);
-            }
+    let interrupt: Mutex<Option<PyErr>> = Mutex::new(None);
+    let labelled: Mutex<Option<Py<PyAny>>> = Mutex::new(None);
+    let (named, codes) = (arrays.0.clone().unbind(), arrays.1.clone().unbind());
+    // Nothing of Python's is asked again once it has failed.
+    let ask = |what: &dyn Fn(Python<'_>) -> PyResult<()>| {
+        let mut interrupt = interrupt.lock().unwrap_or_else(PoisonError::into_inner);
+        if interrupt.is_none()
+            && let Err(error) = Python::attach(what)
+        {
+            *interrupt = Some(error);
+            watch.cancel();
         }
-    })
+    };
+    let label = || {
+        if let Some(label) = &meanwhile.label {
+            ask(&|py| {
+                let given = label.call1(py, (&named, &codes))?;
+                *labelled.lock().unwrap_or_else(PoisonError::into_inner) = Some(given);
+                Ok(())
+            });
+        }
+    };
+    let look = || {
+        ask(&|py| {
+            py.check_signals()?;
+            match &meanwhile.progress {
+                Some(progress) => progress.call1(py, (watch.done(),)).map(drop),
+                None => Ok(()),
+            }
+        });
+    };
+    let ended = py.detach(|| {
+        let lookout = Lookout::new(LOOK_EVERY, &look);
+        sweep.run_beside(
+            level,
+            quantities,
+            outputs,
+            status,
+            threads,
+            watch,
+            label,
+            Some(&lookout),
+        )
+    });
+    if let Some(error) = interrupt.into_inner().unwrap_or_else(PoisonError::into_inner) {
+        return Err(error);
+    }
+    ended.map_err(|error| from_sweep(py, &error))?;
+    Ok(labelled.into_inner().unwrap_or_else(PoisonError::into_inner))
 }

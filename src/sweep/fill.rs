@@ -2,6 +2,7 @@
 
 use std::sync::atomic::Ordering;
 
+use super::share::Lookout;
 use super::{Column, INPUTS, MOST_AXES, MOST_LANES, Quantity, RACK, ROLL, SETTINGS, Sweep, TRAVEL, Watch};
 use crate::corner::{self, HardPoints, Side};
 use crate::lanes::Work;
@@ -17,12 +18,15 @@ use crate::track::{Guess, Track};
 
 /// Poses filled along a row in one go: few enough to stop soon when cancelled.
 const RUN: usize = 512;
-/// Rows in a unit of work where they go side by side: at most so many, as long as there are so many units.
+/// Of what is left, a thread takes one piece in so many for each thread.
+const PIECES: usize = 4;
+/// The most rows in a piece where they go side by side, and the most poses where they do not: progress is told by pieces.
 const MOST_ROWS: usize = 256;
-const UNITS: usize = 32;
-/// Units of work in any sweep, more or less: they are cut before the first pose is computed and dropped after the last,
-/// by one thread, which must not take long.
-const MOST_UNITS: usize = 4096;
+const MOST_POSES: usize = 1 << 16;
+/// Bytes of a tray, more or less: most of the second cache of a machine of these years.
+const TRAY: usize = 512 << 10;
+/// Numbers in a line of the cache.
+const LINE: usize = 8;
 
 /// The first fields of a setting are the mount's three: they move the top pivot and nothing else.
 const MOUNT: usize = 3;
@@ -52,10 +56,65 @@ pub(super) struct Block<'a> {
     pub(super) outputs: Vec<Output<'a>>,
 }
 
-impl Block<'_> {
-    pub(super) fn poses(&self) -> usize {
-        self.status.iter().map(|strip| strip.len()).sum()
+impl<'a> Block<'a> {
+    /// The whole result, each column cut into strips of this length.
+    pub(super) fn whole(
+        quantities: &[Quantity],
+        outputs: Vec<&'a mut [f64]>,
+        status: &'a mut [i8],
+        strip: usize,
+    ) -> Self {
+        let poses = status.len();
+        let parts = |(quantity, column): (&Quantity, &'a mut [f64])| {
+            column
+                .chunks_mut(poses)
+                .enumerate()
+                .map(|(component, whole)| Output {
+                    source: quantity.source(component),
+                    strips: whole.chunks_mut(strip).collect(),
+                })
+                .collect::<Vec<_>>()
+        };
+        Self {
+            start: 0,
+            outputs: quantities.iter().zip(outputs).flat_map(parts).collect(),
+            status: status.chunks_mut(strip).collect(),
+        }
     }
+
+    /// Cut off the first so many of every strip.
+    pub(super) fn cut(&mut self, length: usize) -> Self {
+        let start = self.start;
+        self.start += length;
+        Self {
+            start,
+            status: first_of_each(&mut self.status, length),
+            outputs: self
+                .outputs
+                .iter_mut()
+                .map(|output| Output {
+                    source: output.source,
+                    strips: first_of_each(&mut output.strips, length),
+                })
+                .collect(),
+        }
+    }
+
+    /// How much is left of every strip.
+    pub(super) fn length(&self) -> usize {
+        self.status.first().map_or(0, |strip| strip.len())
+    }
+
+    pub(super) fn poses(&self) -> usize {
+        self.status.len() * self.length()
+    }
+}
+
+fn first_of_each<'a, T>(strips: &mut [&'a mut [T]], length: usize) -> Vec<&'a mut [T]> {
+    strips
+        .iter_mut()
+        .map(|strip| strip.split_off_mut(..length).unwrap_or_default())
+        .collect()
 }
 
 /// One number a pose, and where it goes.
@@ -132,7 +191,7 @@ impl<'a> Job<'a> {
 
     /// Whether rows go side by side, so that the result is strips of rows, a strip a travel; else it is one strip, of
     /// all travels of all rows.
-    fn side_by_side(&self) -> bool {
+    pub(super) fn side_by_side(&self) -> bool {
         self.sweep.rows_go_side_by_side()
     }
 
@@ -149,14 +208,13 @@ impl<'a> Job<'a> {
         }
     }
 
-    /// How much of a strip is a unit of work.
-    pub(super) fn block(&self) -> usize {
+    /// How much to cut from strips of which so much is left: less towards the end, so that threads end together.
+    pub(super) fn piece(&self, left: usize, threads: usize) -> usize {
+        let share = left / (PIECES * threads);
         if self.side_by_side() {
-            let rows = self.rows();
-            let most = MOST_ROWS.max(rows / MOST_UNITS);
-            (rows / UNITS).clamp(1, most).next_multiple_of(MOST_LANES)
+            share.clamp(1, MOST_ROWS).next_multiple_of(MOST_LANES).min(left)
         } else {
-            (self.sweep.poses / MOST_UNITS).max(1).next_multiple_of(RUN)
+            share.clamp(1, MOST_POSES).next_multiple_of(RUN).min(left)
         }
     }
 
@@ -418,16 +476,18 @@ impl<N: Pack> Group<N> {
 }
 
 /// The figures of one pack of poses: room that every pack of a block uses in turn.
-struct Figured<N> {
+struct Figured<'a, N> {
+    lookout: Option<&'a Lookout<'a>>,
     readings: [N; READING_COUNT],
     places: [Point<N>; PLACE_COUNT],
 }
 
-impl<N: Pack> Figured<N> {
+impl<'a, N: Pack> Figured<'a, N> {
     #[inline(always)]
-    fn blank() -> Self {
+    fn blank(lookout: Option<&'a Lookout<'a>>) -> Self {
         let zero = N::constant(0.0);
         Self {
+            lookout,
             readings: [zero; READING_COUNT],
             places: [Point::new(zero, zero, zero); PLACE_COUNT],
         }
@@ -466,10 +526,61 @@ impl<N: Pack> Figured<N> {
     }
 }
 
+/// Where rows side by side are put down first, if the result is larger than the caches. Each pack by itself would fetch
+/// one line of memory for each column at each travel, lines far apart; from here, they go there in runs, past the caches.
+#[derive(Default)]
+pub(super) struct Tray(Vec<f64>);
+
+impl Tray {
+    /// How many rows of a block go on the tray at once: a pack at least.
+    fn rows(block: &Block<'_>) -> usize {
+        let numbers = block.status.len() * block.outputs.len();
+        let rows = TRAY / size_of::<f64>() / numbers.max(1) / MOST_LANES * MOST_LANES;
+        rows.max(MOST_LANES)
+    }
+
+    /// Take a block's places in the result away, and give it places on the tray instead.
+    fn under<'a, 'b>(&'a mut self, block: Block<'b>) -> (Block<'a>, Vec<Output<'b>>)
+    where
+        'b: 'a,
+    {
+        let rows = block.length();
+        // Strips begin with a line of the cache each, and not all at the same place of it.
+        let pitch = rows.next_multiple_of(LINE) + LINE;
+        let strips = block.status.len();
+        let wanted = strips * block.outputs.len() * pitch + LINE;
+        if self.0.len() < wanted {
+            self.0.resize(wanted, 0.0);
+        }
+        let to_line = self.0.as_ptr().addr().wrapping_neg() % (LINE * size_of::<f64>()) / size_of::<f64>();
+        let mut places = self.0[to_line..]
+            .chunks_exact_mut(pitch)
+            .map(|place| &mut place[..rows]);
+        let outputs = block
+            .outputs
+            .iter()
+            .map(|output| Output {
+                source: output.source,
+                strips: places.by_ref().take(strips).collect(),
+            })
+            .collect();
+        let on_tray = Block {
+            start: block.start,
+            status: block.status,
+            outputs,
+        };
+        (on_tray, block.outputs)
+    }
+}
+
 /// Fill a block of the result.
 pub(super) struct Fill<'a, 'b> {
     pub(super) job: &'a Job<'a>,
-    pub(super) block: &'a mut Block<'b>,
+    pub(super) block: Block<'b>,
+    /// Of this thread, where rows go side by side and the result is larger than the caches.
+    pub(super) tray: Option<&'a mut Tray>,
+    /// Of the calling thread.
+    pub(super) lookout: Option<&'a Lookout<'a>>,
 }
 
 impl Work for Fill<'_, '_> {
@@ -477,30 +588,59 @@ impl Work for Fill<'_, '_> {
 
     #[inline(always)]
     fn run<N: Pack>(self) {
-        let Self { job, block } = self;
-        let poses = block.status[0].len();
-        for strip in &mut block.status {
-            strip.fill(Status::Reached.code());
-        }
-        let mut figured = Figured::<N>::blank();
+        let Self {
+            job,
+            mut block,
+            mut tray,
+            lookout,
+        } = self;
+        let mut figured = Figured::<N>::blank(lookout);
         let mut again = 0;
-        let mut done = 0;
-        while done < poses {
-            // A cancelled sweep has no result: what is left of this block need not be filled.
-            if job.watch.is_cancelled() {
-                break;
+        let side_by_side = job.side_by_side();
+        let at_once = if tray.is_some() {
+            Tray::rows(&block)
+        } else {
+            block.length()
+        };
+        while block.length() > 0 {
+            let part = block.cut(at_once.min(block.length()));
+            let (mut part, places) = match &mut tray {
+                Some(tray) => {
+                    let (part, places) = tray.under(part);
+                    (part, Some(places))
+                }
+                None => (part, None),
+            };
+            for strip in &mut part.status {
+                strip.fill(Status::Reached.code());
             }
-            let at = block.start + done;
-            if job.side_by_side() {
-                let lanes = N::LANES.min(poses - done);
-                again += side_by_side::<N>(job, block, &mut figured, at, done, lanes);
-                done += lanes;
-            } else {
-                // A block may end one row and begin another.
-                let (row, step) = (at / job.steps, at % job.steps);
-                let run = (job.steps - step).min(poses - done).min(RUN - done % RUN);
-                again += along_a_row::<N>(job, block, &mut figured, [row, step], done, run);
-                done += run;
+            let length = part.length();
+            let mut done = 0;
+            while done < length {
+                // A cancelled sweep has no result: what is left of this block need not be filled.
+                if job.watch.is_cancelled() {
+                    return;
+                }
+                if let Some(lookout) = lookout {
+                    lookout.now_and_then();
+                }
+                let at = part.start + done;
+                if side_by_side {
+                    let lanes = N::LANES.min(length - done);
+                    again += rows_side_by_side::<N>(job, &mut part, &mut figured, at, done, lanes);
+                    done += lanes;
+                } else {
+                    // A block may end one row and begin another.
+                    let (row, step) = (at / job.steps, at % job.steps);
+                    let run = (job.steps - step).min(length - done).min(RUN - done % RUN);
+                    again += along_a_row::<N>(job, &mut part, &mut figured, [row, step], done, run);
+                    done += run;
+                }
+            }
+            if let Some(places) = places {
+                let from = part.outputs.iter().flat_map(|output| &output.strips);
+                let to = places.into_iter().flat_map(|output| output.strips);
+                N::copy_past_caches(from.map(|strip| &**strip).zip(to));
             }
         }
         job.watch.again.fetch_add(again as usize, Ordering::Relaxed);
@@ -509,10 +649,10 @@ impl Work for Fill<'_, '_> {
 
 /// Rows from `first` on, one a lane, travel by travel; they lie at `done` of the block's strips.
 #[inline(always)]
-fn side_by_side<N: Pack>(
+fn rows_side_by_side<N: Pack>(
     job: &Job<'_>,
     block: &mut Block<'_>,
-    figured: &mut Figured<N>,
+    figured: &mut Figured<'_, N>,
     first: usize,
     done: usize,
     lanes: usize,
@@ -558,7 +698,7 @@ fn side_by_side<N: Pack>(
 fn along_a_row<N: Pack>(
     job: &Job<'_>,
     block: &mut Block<'_>,
-    figured: &mut Figured<N>,
+    figured: &mut Figured<'_, N>,
     [row, step]: [usize; 2],
     done: usize,
     run: usize,
@@ -596,7 +736,7 @@ fn along_a_row<N: Pack>(
 fn fill<N: Pack>(
     job: &Job<'_>,
     block: &mut Block<'_>,
-    figured: &mut Figured<N>,
+    figured: &mut Figured<'_, N>,
     group: &Group<N>,
     rows: &[Row; MOST_LANES],
     travel: N,
@@ -611,14 +751,14 @@ fn fill<N: Pack>(
     if safe & valid != valid {
         let mut travels = [0.0; MOST_LANES];
         travel.store(&mut travels);
-        follow(job, block, rows, &travels, safe, lanes, place);
+        follow(job, block, rows, &travels, safe, lanes, place, figured.lookout);
     }
     (again & valid).count_ones()
 }
 
 /// Write a pack's figures, vouched for or not, to their places.
 #[inline(always)]
-fn write<N: Pack>(block: &mut Block<'_>, figured: &Figured<N>, lanes: usize, [strip, at]: [usize; 2]) {
+fn write<N: Pack>(block: &mut Block<'_>, figured: &Figured<'_, N>, lanes: usize, [strip, at]: [usize; 2]) {
     for output in &mut block.outputs {
         let number = figured.number(output.source);
         let to = &mut output.strips[strip][at..at + lanes];
@@ -635,6 +775,7 @@ fn write<N: Pack>(block: &mut Block<'_>, figured: &Figured<N>, lanes: usize, [st
 /// Find those that were not vouched for along their paths, one by one.
 #[cold]
 #[inline(never)]
+#[allow(clippy::too_many_arguments)] // As above.
 fn follow(
     job: &Job<'_>,
     block: &mut Block<'_>,
@@ -643,8 +784,12 @@ fn follow(
     safe: u32,
     lanes: usize,
     [strip, at]: [usize; 2],
+    lookout: Option<&Lookout<'_>>,
 ) {
     for lane in (0..lanes).filter(|lane| safe >> lane & 1 == 0) {
+        if let Some(lookout) = lookout {
+            lookout.when_due();
+        }
         let (figures, status) = rows[lane].follow(travels[lane], job);
         block.status[strip][at + lane] = status.code();
         for output in &mut block.outputs {

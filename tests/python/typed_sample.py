@@ -94,10 +94,12 @@ def sweeps(corner: ss.Corner) -> None:
     assert_type(ss.sweep(corner, points={"ball_joint": [0.0, 700.0, 180.0]}, readings="camber", threads=1), xr.Dataset)
     assert_type(ss.sweep(corner, readings=("camber", "toe"), places=["wheel_centre"], progress=False), xr.Dataset)
     progress: Callable[[int], object] | None = None
-    arrays, status, effort = sweep_grid(corner, (), {}, {}, ["camber"], [], "ground", 1, progress)
+    arrays, status, effort, _ = sweep_grid(corner, (), {}, {}, ["camber"], [], "ground", 1, progress)
     assert_type(arrays, dict[str, Floats])
     assert_type(status, npt.NDArray[np.int8])
     assert_type(effort, dict[str, int])
+    *_, name = sweep_grid(corner, (), {}, {}, ["camber"], [], "ground", 1, progress, lambda arrays, _: next(iter(arrays)))
+    assert_type(name, str)
 
 
 def vocabularies() -> None:

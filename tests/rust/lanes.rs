@@ -180,6 +180,48 @@ fn every_level_computes_like_plain_numbers() {
     }
 }
 
+/// Slices of one piece of memory copied to slices of another, by packs.
+struct Copied<'a> {
+    from: &'a [f64],
+    to: &'a mut [f64],
+    length: usize,
+}
+
+impl Work for Copied<'_> {
+    type Result = ();
+
+    #[inline(always)]
+    fn run<N: Pack>(self) {
+        let strips = self.from.chunks(self.length).zip(self.to.chunks_mut(self.length));
+        N::copy_past_caches(strips);
+    }
+}
+
+#[test]
+fn copies_past_the_caches_are_whole_wherever_they_begin_and_end() {
+    let from: Vec<f64> = (0..200_u8).map(f64::from).collect();
+    for level in Level::all() {
+        for begin in 0..9 {
+            for end in [begin, begin + 1, begin + 7, begin + 8, begin + 40, 195, 200] {
+                for length in [1, 5, 8, 13, 64] {
+                    let mut to = vec![f64::NAN; 200];
+                    level.run(Copied {
+                        from: &from[begin..end],
+                        to: &mut to[begin..end],
+                        length,
+                    });
+                    assert_eq!(to[begin..end], from[begin..end], "{level:?} {begin} {end} {length}");
+                    let outside = to[..begin].iter().chain(&to[end..]);
+                    assert!(
+                        outside.into_iter().all(|number| number.is_nan()),
+                        "{level:?} {begin} {end} {length}"
+                    );
+                }
+            }
+        }
+    }
+}
+
 fn quantities() -> Vec<Quantity> {
     let places = strutsweep::Place::ALL.into_iter().map(Quantity::Place);
     Reading::ALL.into_iter().map(Quantity::Reading).chain(places).collect()

@@ -1,11 +1,14 @@
 //! Sweeps against single poses, threads against one thread, axes against axes transposed: the same bits.
 
+use std::cell::Cell;
+use std::time::Duration;
+
 use ndarray::{Array, ArrayD, Axis, IxDyn};
 use proptest::prelude::*;
 use strutsweep::motion::MOTION_FIELDS;
 use strutsweep::setting::SETTING_FIELDS;
 use strutsweep::space::{Point, Vector};
-use strutsweep::sweep::{MOST_AXES, chosen_level};
+use strutsweep::sweep::{Lookout, MOST_AXES, chosen_level};
 use strutsweep::{
     Corner, HardPoint, Motion, Place, Quantity, Reading, Setting, SolveError, Status, Sweep, SweepError, Swept,
     TravelAt, Watch, demo,
@@ -255,6 +258,54 @@ fn large_grid_is_its_poses_whatever_the_threads() {
                 "{name} {pose}"
             );
         }
+    }
+}
+
+/// A result larger than the caches keep, and larger than allocators keep, is written another way than a small one.
+#[test]
+fn result_larger_than_the_caches_is_its_parts() {
+    let corner = demo::car("gravel_hatch").unwrap().right;
+    let spread = |n: i32, from: f64, to: f64| {
+        let values = (0..n).map(move |i| from + (to - from) * f64::from(i) / f64::from(n - 1));
+        values.collect::<Vec<_>>()
+    };
+    // No axis is a whole number of packs, and some of the travels are out of reach.
+    let (travels, ins, backs) = (
+        spread(41, -100.0, 340.0),
+        spread(37, -20.0, 20.0),
+        spread(57, -10.0, 10.0),
+    );
+    let sweep = |backs: &[f64]| {
+        let mut sweep = Sweep::new(&corner, &[ins.len(), travels.len(), backs.len()], TravelAt::Ground).unwrap();
+        for (axis, (name, values)) in [("mount_in", &ins[..]), ("travel", &travels), ("mount_back", backs)]
+            .into_iter()
+            .enumerate()
+        {
+            let mut shape = [1; 3];
+            shape[axis] = values.len();
+            let values = ArrayD::from_shape_vec(IxDyn(&shape), values.to_vec()).unwrap();
+            sweep.input(name, &values.view()).unwrap();
+        }
+        sweep
+    };
+    let large = sweep(&backs);
+    let whole = run(&large, 1);
+    let bytes: usize = whole.columns.iter().map(|column| size_of_val(&column[..])).sum();
+    assert!(bytes > 32 << 20, "{bytes} bytes are not large");
+    assert!(whole.status.contains(&Status::Reached.code()));
+    assert!(whole.status.iter().any(|&code| code != 0), "some must be out of reach");
+    assert_eq!(bits(&run(&large, 2)), bits(&whole));
+    for (place, &back) in backs.iter().enumerate().step_by(7) {
+        let part = run(&sweep(&[back]), 1);
+        for (part, whole) in part.columns.iter().zip(&whole.columns) {
+            let there = whole[place..].iter().step_by(backs.len());
+            assert!(
+                part.iter().zip(there).all(|(a, b)| a.to_bits() == b.to_bits()),
+                "{back}"
+            );
+        }
+        let there = whole.status[place..].iter().step_by(backs.len());
+        assert!(part.status.iter().eq(there), "{back}");
     }
 }
 
@@ -514,6 +565,49 @@ fn array_read_against_its_memory_order_is_read_right() {
     });
     assert_eq!(swept[0], swept[1]);
     assert_eq!(swept[0], swept[2]);
+}
+
+#[test]
+fn caller_does_its_own_first_and_looks_out_until_the_end() {
+    let corner = spatial_strut();
+    let quantities = [Quantity::Reading(Reading::Camber)];
+    let level = chosen_level().unwrap();
+    for poses in [0, 3, 100_000] {
+        for threads in [1, 2, 0] {
+            let travels = Array::linspace(-50.0, 50.0, poses).into_dyn();
+            let mut sweep = Sweep::new(&corner, &[poses], TravelAt::Ground).unwrap();
+            sweep.input("travel", &travels.view()).unwrap();
+            sweep.rouse(threads);
+            let run = |watch: &Watch, look: &dyn Fn()| {
+                let mut column = vec![f64::INFINITY; poses];
+                let mut status = vec![-1; poses];
+                let firsts = Cell::new(0);
+                let ended = sweep.run_beside(
+                    level,
+                    &quantities,
+                    vec![&mut column],
+                    &mut status,
+                    threads,
+                    watch,
+                    || firsts.set(firsts.get() + 1),
+                    Some(&Lookout::new(Duration::ZERO, look)),
+                );
+                assert_eq!(firsts.get(), 1, "{poses} poses on {threads} threads");
+                assert!(ended.is_err() || column.iter().all(|value| value.is_finite()));
+                ended
+            };
+            let looks = Cell::new(0);
+            run(&Watch::default(), &|| looks.set(looks.get() + 1)).unwrap();
+            assert!(poses < 100_000 || looks.get() > 0, "{poses} poses on {threads} threads");
+
+            let watch = Watch::default();
+            let ended = run(&watch, &|| watch.cancel());
+            assert!(
+                poses < 100_000 || ended == Err(SweepError::Cancelled),
+                "{threads} threads: {ended:?}"
+            );
+        }
+    }
 }
 
 #[test]
