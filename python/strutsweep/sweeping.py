@@ -411,7 +411,7 @@ def _check_labels(
         if name not in array.dims:
             continue
         own = _labels(name, array)
-        if name in own and not np.array_equal(array.values, own[name].values):
+        if name in own and own[name] is not array and not np.array_equal(array.values, own[name].values):
             message = f"{name} has values unlike its labels along its own dimension"
             raise InputError(message, name=name, value=own[name].values)
     for dim in sizes:

@@ -1,7 +1,8 @@
 //! Work shared out among threads, the calling one among them.
 
 use std::cell::Cell;
-use std::sync::mpsc::{self, RecvTimeoutError};
+use std::hint;
+use std::sync::mpsc::{self, RecvTimeoutError, TryRecvError};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -17,6 +18,9 @@ pub struct Lookout<'a> {
 
 /// The clock is looked at once in so many times that something could be due: it takes as long as a pose.
 const CLOCK: u32 = 16;
+
+/// How long the calling thread waits for the others without falling asleep.
+const AWAKE: Duration = Duration::from_micros(50);
 
 impl<'a> Lookout<'a> {
     /// Look about so often.
@@ -92,6 +96,11 @@ pub(super) fn share<T: Send, R>(
         let mut room = room();
         while let Some(piece) = take() {
             work(&mut room, piece, lookout);
+        }
+        // Pieces are small at the end: whoever is still at work is about to end, and to sleep and be woken takes longer.
+        let awake_until = Instant::now() + AWAKE;
+        while ended.try_recv() == Err(TryRecvError::Empty) && Instant::now() < awake_until {
+            hint::spin_loop();
         }
         if let Some(lookout) = lookout {
             while ended.recv_timeout(lookout.every) == Err(RecvTimeoutError::Timeout) {
