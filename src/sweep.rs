@@ -468,7 +468,7 @@ impl Sweep {
         let cancelled = || watch.is_cancelled();
         let bytes: usize = outputs.iter().map(|column| size_of_val(*column)).sum();
         if threads != 1 && bytes >= FRESH {
-            let mut pages = outputs.iter_mut().flat_map(|column| pages(column));
+            let mut pages = pages(&mut outputs);
             let next = || pages.next().filter(|_| !cancelled());
             share(threads, next, || (), |(), page, _| page[0] = 0.0, || (), lookout)?;
         }
@@ -538,13 +538,22 @@ impl Sweep {
     }
 }
 
-/// A column cut where the system's large pages begin, none of the pieces empty.
-fn pages(column: &mut [f64]) -> impl Iterator<Item = &mut [f64]> {
+/// A piece of each of the system's large pages on which columns lie.
+fn pages<'a>(columns: &'a mut [&mut [f64]]) -> impl Iterator<Item = &'a mut [f64]> {
+    // Columns that lie one after the other share the page between them.
+    let mut last = None;
+    let is_new = move |piece: &&mut [f64]| {
+        let page = piece.as_ptr().addr() / LARGE_PAGE;
+        !piece.is_empty() && last.replace(page) != Some(page)
+    };
+    columns.iter_mut().flat_map(|column| pieces(column)).filter(is_new)
+}
+
+/// A column, cut where large pages begin.
+fn pieces(column: &mut [f64]) -> impl Iterator<Item = &mut [f64]> {
     let to_next = column.as_ptr().addr().wrapping_neg() % LARGE_PAGE / size_of::<f64>();
     let (first, rest) = column.split_at_mut(to_next.min(column.len()));
-    std::iter::once(first)
-        .filter(|page| !page.is_empty())
-        .chain(rest.chunks_mut(LARGE_PAGE / size_of::<f64>()))
+    std::iter::once(first).chain(rest.chunks_mut(LARGE_PAGE / size_of::<f64>()))
 }
 
 /// The level of vector instructions that [`LEVEL_VARIABLE`] names, or the machine's best.

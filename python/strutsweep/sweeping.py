@@ -159,7 +159,7 @@ def sweep(
     places : str or iterable of str
         Points whose place is wanted too, in mm, in the car's coordinates, with a dimension ``xyz`` in front.
     threads : int, optional
-        All of the machine's unless given.
+        How many may be at work at once, the calling one among them; all of the machine's unless given.
     progress : bool, optional
         A progress bar on standard error, now or never. Unless given, one appears once a sweep has taken two seconds.
 
