@@ -85,8 +85,6 @@ pub(super) fn share<T: Send, R>(
                 let mut room = room();
                 while let Some(piece) = take() {
                     work(&mut room, piece, None);
-                    // A short sweep of another thread need not wait for the end of this one.
-                    rayon::yield_now();
                 }
                 drop(sender);
             });

@@ -611,6 +611,30 @@ fn caller_does_its_own_first_and_looks_out_until_the_end() {
 }
 
 #[test]
+fn short_sweep_does_not_wait_for_a_long_one() {
+    let corner = spatial_strut();
+    let over = |poses: usize| {
+        let mut sweep = Sweep::new(&corner, &[poses], TravelAt::Ground).unwrap();
+        let travels = Array::linspace(-50.0, 50.0, poses).into_dyn();
+        sweep.input("travel", &travels.view()).unwrap();
+        sweep
+    };
+    let (long, short) = (over(4_000_000), over(4000));
+    let camber = [Quantity::Reading(Reading::Camber)];
+    let watch = Watch::default();
+    std::thread::scope(|scope| {
+        let running = scope.spawn(|| long.run(&camber, 2, &watch).map(drop));
+        while watch.done() == 0 && !running.is_finished() {
+            std::thread::yield_now();
+        }
+        short.run(&camber, 2, &Watch::default()).unwrap();
+        watch.cancel();
+        // Cancelled before its end: it was still running when the short one had ended.
+        assert_eq!(running.join().unwrap(), Err(SweepError::Cancelled));
+    });
+}
+
+#[test]
 fn cancelled_sweep_stops_and_a_finished_one_has_counted_its_poses() {
     let corner = spatial_strut();
     let mut sweep = Sweep::new(&corner, &[3000], TravelAt::Ground).unwrap();
