@@ -22,7 +22,7 @@ from strutsweep._poses import FIELDS, PoseGrid, check_corner, checked_readings, 
 from strutsweep._printed import Table, figures
 from strutsweep.combinations import NARROWEST_UNTOLD, Combination, combinations_of
 from strutsweep.errors import InputError
-from strutsweep.measurements import Measurements
+from strutsweep.measurements import Measurements, check_side
 from strutsweep.scattering import Tolerances, moved
 from strutsweep.sweeping import TravelAt, Values
 from strutsweep.words import READINGS
@@ -408,8 +408,8 @@ def fit(
     Raises
     ------
     InputError
-        An unknown name, a standard deviation that is not above zero, fewer numbers than unknowns where nothing was
-        known of some, or a combination that nothing settles.
+        Measurements of the other corner, an unknown name, a standard deviation that is not above zero, fewer numbers than
+        unknowns where nothing was known of some, or a combination that nothing settles.
     ReachError
         A measured pose is out of reach of the corner as given.
 
@@ -434,6 +434,7 @@ def fit(
         raise InputError(
             f"measurements: {type(measurements).__name__} is no Measurements", name="measurements", value=measurements
         )
+    check_side(measurements, corner.side)
     problem = problem_of(corner, measurements, priors, correlation)
     count = problem.root.shape[1]
     start = np.zeros(count + len(problem.offsets))

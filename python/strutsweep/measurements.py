@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -26,7 +26,8 @@ __all__ = ["Measurements"]
 
 SCHEMA: Final = 1
 ENDINGS: Final = (".csv", ".toml")
-_COLUMNS: Final = ("curve", "reading", "value", "accuracy", "zeroed", "travel_at", *FIELDS)
+_COLUMNS: Final = ("curve", "reading", "value", "accuracy", "zeroed", "travel_at", "side", *FIELDS)
+_SIDES: Final = ("left", "right")
 
 
 @dataclass(frozen=True, repr=False)
@@ -51,6 +52,8 @@ class Measurements:
         Per measurement the curve that it belongs to.
     zeroed : tuple of bool
         Whether the gauge was zeroed on the curve, so that only changes along it count.
+    side : {"left", "right"} or None
+        The corner that was measured, if it is said: a fit of the other one is refused.
 
     Examples
     --------
@@ -68,6 +71,7 @@ class Measurements:
     travel_at: tuple[str, ...]
     curves: tuple[str, ...]
     zeroed: tuple[bool, ...]
+    side: Literal["left", "right"] | None = None
 
     @staticmethod
     def none() -> Measurements:
@@ -95,6 +99,7 @@ class Measurements:
         name: str | None = None,
         zeroed: bool = False,
         travel_at: TravelAt = "ground",
+        side: Literal["left", "right"] | None = None,
         **inputs: float | npt.ArrayLike,
     ) -> Measurements:
         """One curve, or one number.
@@ -113,6 +118,8 @@ class Measurements:
             The gauge was set to zero somewhere on the curve: only changes along it count.
         travel_at : {"ground", "hub", "strut"}
             Where travel was measured.
+        side : {"left", "right"}, optional
+            The corner that was measured.
         **inputs : number or array
             Settings and motions of each number, in mm and deg; what is not given is zero.
 
@@ -135,6 +142,8 @@ class Measurements:
             raise unknown_name("reading", reading, READINGS)
         if travel_at not in TRAVEL_AT:
             raise unknown_name("travel_at", travel_at, TRAVEL_AT)
+        if side is not None and side not in _SIDES:
+            raise unknown_name("side", side, _SIDES)
         values = _numbers("value", value)
         count = len(values)
         rows = np.zeros((count, len(FIELDS)))
@@ -156,7 +165,7 @@ class Measurements:
             raise InputError("zeroed: a curve of one number says nothing of changes", name="zeroed", value=zeroed)
         label = reading if name is None else name
         return Measurements(
-            (reading,) * count, values, accuracies, rows, (travel_at,) * count, (label,) * count, (zeroed,) * count
+            (reading,) * count, values, accuracies, rows, (travel_at,) * count, (label,) * count, (zeroed,) * count, side
         )
 
     @staticmethod
@@ -212,6 +221,7 @@ class Measurements:
         noise = None if seed is None else np.random.default_rng(whole_number("seed", seed, 0))
         reached = dataset.status.values.ravel() == 0
         together = Measurements.none()
+        side = dataset.attrs.get("side")
         for reading in names:
             if reading not in dataset:
                 raise InputError(f"readings: the dataset has no {reading!r}", name="readings", value=reading)
@@ -236,7 +246,7 @@ class Measurements:
             }
             label = reading if name is None else f"{name}: {reading}"
             together += Measurements.curve(
-                reading, values, good, name=label, zeroed=zeroed, travel_at=dataset.attrs["travel_at"], **inputs
+                reading, values, good, name=label, zeroed=zeroed, travel_at=dataset.attrs["travel_at"], side=side, **inputs
             )
         return together
 
@@ -246,6 +256,9 @@ class Measurements:
     def __add__(self, other: Measurements) -> Measurements:
         if not isinstance(other, Measurements):
             return NotImplemented
+        if self.side and other.side and self.side != other.side:
+            message = f"measurements: some are of the {self.side} corner and some of the {other.side} one: fit each by itself"
+            raise InputError(message, name="side", value=other.side)
         return Measurements(
             self.reading + other.reading,
             np.concatenate([self.value, other.value]),
@@ -254,6 +267,7 @@ class Measurements:
             self.travel_at + other.travel_at,
             self.curves + other.curves,
             self.zeroed + other.zeroed,
+            self.side or other.side,
         )
 
     @property
@@ -293,6 +307,7 @@ class Measurements:
             some(self.travel_at),
             some(self.curves),
             some(self.zeroed),
+            self.side,
         )
 
     def described(self, place: int) -> str:
@@ -329,6 +344,7 @@ class Measurements:
                 "accuracy": float(self.accuracy[place]),
                 "zeroed": self.zeroed[place],
                 "travel_at": self.travel_at[place],
+                "side": self.side or "",
             } | fields
 
     def to_dict(self) -> dict[str, Any]:
@@ -367,7 +383,7 @@ class Measurements:
                         table[field] = float(values[0]) if (values == values[0]).all() else values.tolist()
                 table["value"] = self.value[own].tolist()
                 curves.append(table)
-        return {"schema": SCHEMA, "curve": curves}
+        return {"schema": SCHEMA, **({"side": self.side} if self.side else {}), "curve": curves}
 
     @staticmethod
     def from_dict(tables: Mapping[str, Any]) -> Measurements:
@@ -376,7 +392,7 @@ class Measurements:
         Parameters
         ----------
         tables : dict
-            ``schema`` = 1 and a list ``curve`` of tables: ``reading``, ``value``, ``accuracy``, and, if wanted,
+            ``schema`` = 1, ``side`` if it is to be said, and a list ``curve`` of tables: ``reading``, ``value``, ``accuracy``, and, if wanted,
             ``name``, ``zeroed``, ``travel_at`` and any field of setting or motion, each one number or as many as there
             are values.
 
@@ -399,15 +415,19 @@ class Measurements:
         True
         """
         for key in tables:
-            if key not in ("schema", "curve", "note"):
+            if key not in ("schema", "side", "curve", "note"):
                 raise FileError(
-                    f"measurements: there is no {key!r}; known: schema, note, curve", key=key, reason="unknown"
+                    f"measurements: there is no {key!r}; known: schema, side, note, curve", key=key, reason="unknown"
                 )
         if "schema" not in tables:
             raise FileError(f"measurements: schema = {SCHEMA} is missing", field="schema", reason="missing")
         if tables["schema"] != SCHEMA:
             found = tables["schema"]
             raise FileError(f"measurements: schema = {found!r}, and {SCHEMA} is known", field="schema", reason="schema")
+        side = tables.get("side")
+        if side is not None and side not in _SIDES:
+            message = f"measurements: side = {side!r} is neither left nor right"
+            raise FileError(message, field="side", reason="unknown")
         curves = tables.get("curve", [])
         if not isinstance(curves, list) or not all(isinstance(curve, Mapping) for curve in curves):
             raise FileError("measurements: curve must be tables, [[curve]]", field="curve", reason="no tables")
@@ -425,7 +445,7 @@ class Measurements:
                     raise FileError(f"{where}: {key} is missing", field=key, table="curve", reason="missing")
             try:
                 together += Measurements.curve(
-                    entries.pop("reading"), entries.pop("value"), entries.pop("accuracy"), **entries
+                    entries.pop("reading"), entries.pop("value"), entries.pop("accuracy"), side=side, **entries
                 )
             except InputError as error:
                 raise InputError(f"{where}: {error}", name=error.name, value=error.value) from None
@@ -440,7 +460,8 @@ class Measurements:
         path : path
             ``.toml``, with a ``[[curve]]`` table a curve as `from_dict` tells; or ``.csv``, a row a number, with
             columns ``reading``, ``value``, ``accuracy`` and, if wanted, ``curve``, ``zeroed`` (true or false),
-            ``travel_at`` and fields of setting and motion. Millimetres and degrees.
+            ``travel_at``, ``side`` (left or right, the same in each row) and fields of setting and motion.
+            Millimetres and degrees.
 
         Returns
         -------
@@ -509,7 +530,8 @@ class Measurements:
                 return
             with target.open("w", encoding="utf-8", newline="") as stream:
                 used = [f for f in FIELDS if self.rows[:, FIELDS.index(f)].any()]
-                heads = [head for head in _COLUMNS if head not in FIELDS or head in used]
+                told = [*used, "side"] if self.side else used
+                heads = [head for head in _COLUMNS if head not in (*FIELDS, "side") or head in told]
                 writer = csv.writer(stream)
                 writer.writerow(heads)
                 for record in self._records():
@@ -543,10 +565,19 @@ class Measurements:
         return Table.of("Measurements", ("what", "value", "accuracy", "unit", "gauge zeroed"), rows)
 
     def __repr__(self) -> str:
-        return f"Measurements({len(self)} in {len(self.names)} curves: {', '.join(self.names)})"
+        of = f" of the {self.side} corner" if self.side else ""
+        return f"Measurements({len(self)} in {len(self.names)} curves{of}: {', '.join(self.names)})"
 
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()
+
+
+def check_side(measured: Measurements, side: str) -> None:
+    """Refuse measurements of the other corner."""
+    if measured.side not in (None, side):
+        of = measured.side
+        message = f"measurements: they are of the {of} corner, and this is the {side} one: take car.{of} (--side {of})"
+        raise InputError(message, name="side", value=measured.side)
 
 
 def _numbers(name: str, given: float | npt.ArrayLike) -> npt.NDArray[np.float64]:
@@ -587,6 +618,7 @@ def _from_csv(text: str) -> Measurements:
             raise FileError(f"the column {head} is missing", field=head, line=1, reason="missing")
     reader.fieldnames = heads
     groups: dict[tuple[str, str, str, bool], list[dict[str, float]]] = {}
+    side: Any = None
     for line, record in enumerate(reader, 2):
         if None in record or None in record.values():
             raise FileError(f"line {line}: not as many cells as columns", line=line, reason="cells")
@@ -595,6 +627,11 @@ def _from_csv(text: str) -> Measurements:
         said = cells.get("zeroed", "").lower()
         if said not in zeroed:
             raise FileError(f"line {line}: zeroed = {said!r} is neither true nor false", line=line, reason="zeroed")
+        of = cells.get("side") or side
+        if of is not None and (of not in _SIDES or of != (side or of)):
+            wanted = f"not {side}, as before: fit each corner by itself" if of in _SIDES else "neither left nor right"
+            raise FileError(f"line {line}: side = {of!r} is {wanted}", line=line, field="side", reason="side")
+        side = of
         key = (
             cells.get("curve") or cells["reading"],
             cells["reading"],
@@ -624,6 +661,7 @@ def _from_csv(text: str) -> Measurements:
             name=curve,
             zeroed=is_zeroed,
             travel_at=travel_at,  # type: ignore[arg-type]
+            side=side,
             **columns,
         )
     return together
@@ -643,6 +681,8 @@ def _toml(tables: Mapping[str, Any]) -> str:
         return repr(value)
 
     lines = ["# Measurements: millimetres and degrees.", f"schema = {tables['schema']}"]
+    if "side" in tables:
+        lines.append(f"side = {told(tables['side'])}")
     for curve in tables["curve"]:
         lines += ["", "[[curve]]", *(f"{key} = {told(value)}" for key, value in curve.items())]
     return "\n".join(lines) + "\n"

@@ -13,7 +13,7 @@ from strutsweep._poses import dataset_attributes
 from strutsweep._printed import Table, figures, shown
 from strutsweep.errors import InputError
 from strutsweep.fitting import Fit
-from strutsweep.measurements import Measurements
+from strutsweep.measurements import Measurements, check_side
 from strutsweep.sweeping import TravelAt
 from strutsweep.words import READINGS
 
@@ -76,6 +76,7 @@ def narrowed(
         raise InputError("known: a Fit is wanted", name="known", value=known)
     if not isinstance(candidates, Measurements):
         raise InputError(f"candidates: {candidates!r} is no Measurements", name="candidates", value=candidates)
+    check_side(candidates, known.start.side)
     if not len(candidates):
         raise InputError("candidates: there is none", name="candidates", value=0)
     for name, value in inputs.items():

@@ -4,6 +4,7 @@ end."""
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
 import json
 from pathlib import Path
@@ -133,7 +134,14 @@ def test_a_car_mended_by_curves_of_the_other_side_is_doubted_where_it_is_written
     # The rack's way is the car's left for both wheels: what steers one wheel in steers the other out.
     swept = ss.sweep(ss.demo("hillclimb_saloon").right, rack=np.linspace(-20.0, 20.0, 5))
     path = tmp_path / "right.csv"
-    ss.Measurements.from_sweep(swept, "toe", 0.05).save(path)
+    measured = ss.Measurements.from_sweep(swept, "toe", 0.05)
+    measured.save(path)
+    assert run("fit", CAR, path, "--prior", "wheel.toe=normal:1").exit_code == 0
+    refused = run("fit", CAR, path, "--prior", "wheel.toe=normal:1", "--side", "left")
+    assert refused.exit_code != 0
+    assert "of the right corner, and this is the left one: take car.right (--side right)" in refused.stderr
+    # A sheet that does not say its side cannot be refused.
+    dataclasses.replace(measured, side=None).save(path)
     for side, is_doubted in (("right", False), ("left", True)):
         words = [
             "fit",

@@ -29,11 +29,12 @@ def some() -> ss.Measurements:
 
 
 def assert_same(found: ss.Measurements, wanted: ss.Measurements) -> None:
-    assert (found.reading, found.travel_at, found.curves, found.zeroed) == (
+    assert (found.reading, found.travel_at, found.curves, found.zeroed, found.side) == (
         wanted.reading,
         wanted.travel_at,
         wanted.curves,
         wanted.zeroed,
+        wanted.side,
     )
     for one, other in zip(
         (found.value, found.accuracy, found.rows), (wanted.value, wanted.accuracy, wanted.rows), strict=True
@@ -48,6 +49,34 @@ def test_files_keep_every_digit(some: ss.Measurements, tmp_path: Path, ending: s
     assert_same(ss.Measurements.load(tmp_path / f"all{ending}"), some)
     thirds.save(tmp_path / f"thirds{ending}")
     assert_same(ss.Measurements.load(tmp_path / f"thirds{ending}"), thirds)
+
+
+@pytest.mark.parametrize("ending", [".toml", ".csv"])
+def test_files_keep_the_side(some: ss.Measurements, tmp_path: Path, ending: str) -> None:
+    right = some + ss.Measurements.curve("caster", 5.9, 0.1, name="again", side="right")
+    assert (some.side, right.side, right.chosen(right.value > 0.0).side) == (None, "right", "right")
+    assert "of the right corner" in repr(right)
+    right.save(tmp_path / f"all{ending}")
+    assert_same(ss.Measurements.load(tmp_path / f"all{ending}"), right)
+
+
+def test_measurements_of_two_corners_are_kept_apart(corner: ss.Corner) -> None:
+    car = ss.demo("gravel_hatch")
+    of_left, of_right = (
+        ss.Measurements.from_sweep(ss.sweep(side, travel=[-30.0, 0.0, 30.0]), "toe", 0.02)
+        for side in (car.left, car.right)
+    )
+    assert (of_left.side, of_right.side) == ("left", "right")
+    with pytest.raises(ss.InputError, match="some are of the left corner and some of the right one"):
+        of_left + of_right
+    priors = {"tie_rod.inner": ss.normal(2.0)}
+    with pytest.raises(ss.InputError, match="they are of the right corner, and this is the left one: take car.right"):
+        ss.fit(car.left, of_right, priors)
+    assert ss.fit(car.right, of_right, priors).converged
+    with pytest.raises(ss.InputError, match="they are of the right corner"):
+        ss.next_measurements(ss.fit(car.left, of_left, priors), of_right, "camber")
+    with pytest.raises(ss.InputError, match="'middle'"):
+        ss.Measurements.curve("toe", 0.1, 0.02, side="middle")  # type: ignore[arg-type]
 
 
 def test_a_hand_written_file_is_read(tmp_path: Path) -> None:
@@ -127,6 +156,14 @@ def test_nonsense_is_refused(given: dict[str, Any], told: str) -> None:
         ("a.toml", "", ss.FileError, "schema = 1 is missing"),
         ("a.toml", "schema = 1\ncurves = 1\n", ss.FileError, "there is no 'curves'"),
         ("a.toml", "schema = 1\ncurve = 1\n", ss.FileError, "must be tables"),
+        ("a.toml", 'schema = 1\nside = "centre"\n', ss.FileError, "side = 'centre' is neither left nor right"),
+        ("a.csv", "reading,value,accuracy,side\ntoe,1,1,rigth\n", ss.FileError, "line 2: side = 'rigth' is neither"),
+        (
+            "a.csv",
+            "reading,value,accuracy,side\ntoe,1,1,left\ntoe,1,1,\ntoe,1,1,right\n",
+            ss.FileError,
+            "line 4: side = 'right' is not left, as before",
+        ),
         ("a.toml", "schema = \n", ss.FileError, "line 1"),
         ("a.toml", 'schema = 1\n[[curve]]\nreading = "toe"\nvalue = 1\n', ss.FileError, "curve 1: accuracy is missing"),
         ("a.toml", 'schema = 1\n[[curve]]\nraeding = "toe"\n', ss.FileError, "did you mean 'reading'"),

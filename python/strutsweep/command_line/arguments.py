@@ -20,6 +20,7 @@ __all__ = [
     "Force",
     "Format",
     "FormatChoice",
+    "MeasuredSideChoice",
     "OutputPath",
     "PlotPath",
     "RackValue",
@@ -91,6 +92,15 @@ CarName: TypeAlias = Annotated[
 ]
 SideChoice: TypeAlias = Annotated[
     Side, typer.Option("--side", rich_help_panel=OUTPUT_PANEL, help="Which corner of the car.")
+]
+MeasuredSideChoice: TypeAlias = Annotated[
+    Side | None,
+    typer.Option(
+        "--side",
+        show_default=False,
+        rich_help_panel=OUTPUT_PANEL,
+        help="Which corner of the car: the one that the measurement file says, or the left one, unless given.",
+    ),
 ]
 TravelAtChoice: TypeAlias = Annotated[
     TravelAt,

@@ -18,6 +18,7 @@ from strutsweep.command_line.arguments import (
     CarName,
     Force,
     FormatChoice,
+    MeasuredSideChoice,
     PlotPath,
     RackValue,
     ReadingNames,
@@ -262,6 +263,12 @@ def spread(
     deliver([found.table()], records, data, format, output, plot, draw, cautions=any(settings.values()))
 
 
+def _measured_side(*sheets: Measurements) -> Side:
+    """The corner that measurement files say they are of."""
+    said = [sheet.side for sheet in sheets if sheet.side]
+    return Side(said[0]) if said else Side.LEFT
+
+
 def fit(
     car: CarName,
     measured: Annotated[
@@ -271,7 +278,7 @@ def fit(
     prior: PriorOption = None,
     mended: MendedPath = None,
     force: Force = False,
-    side: SideChoice = Side.LEFT,
+    side: MeasuredSideChoice = None,
     format: FormatChoice = None,
     output: DataPath = None,
     plot: PlotPath = None,
@@ -285,9 +292,9 @@ def fit(
     check_paths(output, plot)
     check_mended(mended, force)
     axle = load_car(car)
-    found = fitted_to(
-        corner_of(axle, side), Measurements.load(measured), _tolerances(prior or USUAL_PRIOR, "prior", flat=True)
-    )
+    sheet = Measurements.load(measured)
+    side = side or _measured_side(sheet)
+    found = fitted_to(corner_of(axle, side), sheet, _tolerances(prior or USUAL_PRIOR, "prior", flat=True))
     data = found.unknowns
     records = [
         {
@@ -347,7 +354,7 @@ def next_measurements(
         ),
     ] = None,
     prior: PriorOption = None,
-    side: SideChoice = Side.LEFT,
+    side: MeasuredSideChoice = None,
     format: FormatChoice = None,
     output: DataPath = None,
     *,
@@ -363,10 +370,12 @@ def next_measurements(
     """
     check_paths(output, None)
     already = Measurements.none() if measured is None else Measurements.load(measured)
-    known = fitted_to(corner_of(load_car(car), side), already, _tolerances(prior or USUAL_PRIOR, "prior", flat=True))
+    offered = Measurements.load(candidates)
+    corner = corner_of(load_car(car), side or _measured_side(already, offered))
+    known = fitted_to(corner, already, _tolerances(prior or USUAL_PRIOR, "prior", flat=True))
     inputs = {name: value for name, value in {"travel": travel, "rack": rack, **settings}.items() if value}
     wanted = reading_names([reading], ())[0]
-    found = narrowed(known, Measurements.load(candidates), wanted, travel_at=travel_at.value, **inputs)
+    found = narrowed(known, offered, wanted, travel_at=travel_at.value, **inputs)
     records = [
         {
             "candidate": str(name),
