@@ -254,8 +254,16 @@ def sweep(
         pieces = _chunked.columns(corner, inputs, moved, sizes, wanted, wanted_places, travel_at, count)
         return _dataset(corner, inputs, moved, sizes, *pieces, travel_at)
     _memory.refuse_if_too_large(poses, len(wanted), len(wanted_places))
+
+    def labelled(values: Mapping[str, npt.NDArray[np.float64]], status: npt.NDArray[np.int8]) -> xr.Dataset | None:
+        """Labels around arrays that other threads are still filling; none around copies of them."""
+        dataset = _dataset(corner, inputs, moved, sizes, values, status, travel_at)
+        arrays = {**values, "status": status}
+        views = (np.may_share_memory(dataset.variables[name].data, array) for name, array in arrays.items())
+        return dataset if all(views) or not poses else None
+
     with _Progress(poses, progress) as watch:
-        *_, dataset = sweep_grid(
+        values, status, _, dataset = sweep_grid(
             corner,
             tuple(sizes.values()),
             # What is not given is zero.
@@ -269,10 +277,9 @@ def sweep(
             travel_at,
             count or 0,
             watch,
-            # Labels are made while other threads compute.
-            lambda values, status: _dataset(corner, inputs, moved, sizes, values, status, travel_at),
+            labelled,
         )
-    return dataset
+    return _dataset(corner, inputs, moved, sizes, values, status, travel_at) if dataset is None else dataset
 
 
 def _check_corner(verb: str, corner: Corner) -> None:

@@ -15,6 +15,7 @@ import pytest
 import xarray as xr
 
 import strutsweep as ss
+from strutsweep import sweeping
 from strutsweep.words import HARD_POINTS, MOTIONS, PLACES, READINGS, SETTINGS, STATUSES, TRAVEL_AT
 
 TRAVEL = np.array([-31.0, 4.0, 17.0, 52.0])
@@ -197,6 +198,28 @@ def test_inputs_are_left_as_they_were(corner: ss.Corner) -> None:
 
 
 # Attributes.
+
+
+def test_labels_made_while_threads_compute_are_of_what_they_computed(
+    corner: ss.Corner, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Two thousand poses on two threads: labels are there before the numbers. Were they put on copies, those would not be
+    # the result.
+    grid: dict[str, Any] = {"travel": np.linspace(-40.0, 40.0, 41), "mount_in": np.linspace(-9.0, 9.0, 51)}
+    options: dict[str, Any] = {"readings": ["toe", "camber"], "places": ["wheel_centre"]}
+    wanted = ss.sweep(corner, **grid, **options, threads=1)
+    assert ss.sweep(corner, **grid, **options, threads=2).identical(wanted)
+    made: list[xr.Dataset] = []
+    label = sweeping._dataset
+
+    def copied(*arguments: Any) -> xr.Dataset:
+        made.append(label(*arguments))
+        return made[-1].copy(deep=True)
+
+    monkeypatch.setattr(sweeping, "_dataset", copied)
+    assert ss.sweep(corner, **grid, **options, threads=2).identical(wanted)
+    assert len(made) == 2
+    assert ss.sweep(corner, travel=[], mount_in=[1.0, 2.0]).sizes == {"travel": 0, "mount_in": 2}
 
 
 def test_every_variable_carries_unit_sign_and_definition(corner: ss.Corner) -> None:
