@@ -46,7 +46,7 @@ use crate::sweep::threads::pool;
 pub use answer::{CLOSED, CLOSED_RATE, Outcome, Plan, closed};
 pub use question::{Adjuster, PlanError, Tie, Want, most_wanted, usual_accuracy, usual_effort};
 
-use question::{check_adjusters, check_ties, check_wants};
+use question::{by_itself, check_adjusters, check_ties, check_wants};
 
 /// Adjusters that one pass of slopes carries.
 const BLOCK: usize = 4;
@@ -108,8 +108,8 @@ impl Planner {
         ties: Vec<Tie>,
     ) -> Result<Self, PlanError> {
         check_wants(&wants)?;
-        check_adjusters(start, &adjusters)?;
-        check_ties(&adjusters, &ties)?;
+        check_ties(&ties)?;
+        check_adjusters(start, &adjusters, &ties)?;
         let mut stations: Vec<Station> = Vec::new();
         for (place, want) in wants.iter().enumerate() {
             let known = stations.iter().position(|station| station.motion == want.motion);
@@ -225,12 +225,20 @@ impl Planner {
         Ok(Look { readings, slopes })
     }
 
+    /// Where an adjuster stands at the start, by itself.
+    fn stood(&self, adjuster: &Adjuster) -> f64 {
+        by_itself(&self.start, adjuster.field, &self.ties)
+    }
+
     /// The setting with the free adjusters moved by so many efforts.
     fn setting(&self, moves: &Unknowns) -> Setting {
         let mut setting = self.start.to_array();
         for (adjuster, moved) in self.adjusters.iter().zip(moves) {
-            let value = setting[adjuster.field] + moved * adjuster.effort;
-            setting[adjuster.field] = value.clamp(adjuster.least, adjuster.most);
+            let stood = self.stood(adjuster);
+            let value = (stood + moved * adjuster.effort).clamp(adjuster.least, adjuster.most);
+            // Nothing is lost to rounding where nothing goes along.
+            let along = setting[adjuster.field] - stood;
+            setting[adjuster.field] = value + along;
         }
         let start = self.start.to_array();
         for tie in &self.ties {

@@ -27,11 +27,13 @@ __all__ = [
     "Wanted",
     "along_of",
     "along_text",
+    "by_itself",
     "check_along",
     "corner_of_side",
     "limits_of",
     "span_of",
     "spans_of",
+    "with_face",
 ]
 
 SIDES = ("left", "right")
@@ -42,6 +44,9 @@ Span: TypeAlias = "float | tuple[float, float] | None"
 Free: TypeAlias = "str | Iterable[str] | Mapping[str, Span]"
 Along: TypeAlias = "Mapping[str, Mapping[str, float]]"
 """Per setting that goes along with adjusters: how far per unit of each of them."""
+
+_NONE_MM = 1e-9
+"""A move of less is round-off."""
 
 _TOE_ACCURACY = 1e-5
 """Of a toe that the tie rod puts back, in deg: whatever else stops short, toe is set."""
@@ -102,6 +107,36 @@ def limits_of(car: Axle) -> dict[str, float | None]:
 def along_of(car: Axle) -> Along:
     """What goes along on this car: a strut top on a tilted tower face (``[top_plate]``) rises or falls as it slides."""
     return {} if car.top_plate is None else {"mount_up": dict(car.top_plate.rise)}
+
+
+def with_face(moves: Mapping[str, float], along: Along) -> dict[str, float]:
+    """A change from what adjusters are moved by hand: a strut top rises by its shims, and with its tower's face.
+
+    Examples
+    --------
+    >>> from strutsweep._wanting import by_itself, with_face
+    >>> falls = {"mount_up": {"mount_in": -0.125}}
+    >>> with_face({"mount_in": 8.0, "mount_up": 3.0}, falls)
+    {'mount_in': 8.0, 'mount_up': 2.0}
+    >>> by_itself({"mount_in": 8.0, "mount_up": 2.0}, falls)
+    {'mount_in': 8.0, 'mount_up': 3.0}
+    """
+    whole = dict(moves)
+    for name, rates in along.items():
+        moved = [by for by in rates if by in moves]
+        if moved:
+            whole[name] = math.fsum([moves.get(name, 0.0), *(rates[by] * moves[by] for by in moved)])
+    return whole
+
+
+def by_itself(change: Mapping[str, float], along: Along) -> dict[str, float]:
+    """What adjusters are moved by themselves for a change: the way back of `with_face`; what is round-off is none."""
+    moves = dict(change)
+    for name, rates in along.items():
+        if name in change:
+            left = change[name] - math.fsum(rates[by] * change.get(by, 0.0) for by in rates)
+            moves[name] = 0.0 if abs(left) < _NONE_MM else left
+    return moves
 
 
 def along_text(along: Along) -> str:
@@ -284,13 +319,12 @@ def _wants(want: Any, motion: tuple[float, ...]) -> tuple[Want, ...]:
 
 
 def _followers(along: Along, free: Iterable[str]) -> dict[str, dict[str, float]]:
-    """What goes along with the adjusters that are free: a setting that is free itself does not."""
+    """What goes along with the adjusters that are free; of a setting that is free itself, whatever it goes along with."""
     check_along(along)
     chosen = set(free)
     followers = {
-        name: {by: float(per) for by, per in rates.items() if by in chosen}
+        name: {by: float(per) for by, per in rates.items() if by in chosen or name in chosen}
         for name, rates in along.items()
-        if name not in chosen
     }
     return {name: rates for name, rates in followers.items() if rates}
 

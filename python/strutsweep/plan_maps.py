@@ -165,7 +165,7 @@ def _map_dataset(
     }
     wanted = list(dict.fromkeys(want.reading for want in problem.wants))
     names = list(dict.fromkeys([*wanted, *_MAP_READINGS])) if readings is None else readings
-    moved = [*problem.free, *problem.along]
+    moved = list(dict.fromkeys([*problem.free, *problem.along]))
     given: dict[str, Any] = {name: settings[name] if name in moved else problem.start[name] for name in SETTINGS}
     given.update(zip(MOTIONS, problem.motion, strict=True))
     swept = sweep(
@@ -231,7 +231,8 @@ def _map_dataset(
         tie_rod=problem.tie_rod,
         along=along_text(problem.along),
         limits="; ".join(
-            f"{name} {least:+g} to {most:+g} {SETTINGS[name]['units']} ({problem.limits_from[name]})"
+            f"{name}{' by itself' * (name in problem.along)} {least:+g} to {most:+g} {SETTINGS[name]['units']}"
+            f" ({problem.limits_from[name]})"
             for name, (least, most) in problem.limits.items()
         ),
     )

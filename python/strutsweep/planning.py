@@ -106,8 +106,8 @@ def plan(
     along : mapping of str to mapping, optional
         Settings that go along with an adjuster, and how far per mm of it, such as
         ``{"mount_up": car.top_plate.rise}``: a strut top on a tilted tower falls as it slides inboard. That of the car
-        file's ``[top_plate]`` unless given, ``{}`` for none; a corner by itself knows none. A setting that is free
-        does not go along.
+        file's ``[top_plate]`` unless given, ``{}`` for none; a corner by itself knows none. Of a setting that is free
+        too, what is free is what it goes by itself (shims under the top), and limits and efforts count that.
 
     Returns
     -------

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from strutsweep._core import Corner, Pose
 from strutsweep._tables import Table, amount, html_of, text_of
-from strutsweep._wanting import Along, Want, along_text
+from strutsweep._wanting import Along, Want, along_text, by_itself
 from strutsweep.sweeping import TravelAt
 from strutsweep.words import OUTCOMES, READINGS, SETTINGS, STATUSES, TRAVEL_AT
 
@@ -50,7 +50,8 @@ class Plan:
     free : tuple of str
         Adjusters that were free.
     limits : dict of str to tuple of float
-        Least and greatest value of each free adjuster; infinite where none was stated.
+        Least and greatest value of each free adjuster; infinite where none was stated. Of one that goes along with
+        others too, of what it goes by itself: shims, and not the height of the strut top.
     limits_from : dict of str to str
         Where each limit comes from: ``"given"``, ``"car file"`` or ``"none stated"``.
     before, pose : Pose
@@ -117,22 +118,31 @@ class Plan:
 
     @property
     def moves(self) -> dict[str, float]:
-        """Per free adjuster how far it moves from where it stood, in its unit."""
-        return {name: self.setting[name] - self.start[name] for name in self.free}
+        """Per free adjuster how far it moves by itself from where it stood, in its unit: without what goes along."""
+        start, setting = self._by_itself()
+        return {name: setting[name] - start[name] for name in self.free}
+
+    def _by_itself(self) -> tuple[dict[str, float], dict[str, float]]:
+        """The setting before and after without what goes along: where each adjuster stands by itself."""
+        return by_itself(self.start, self.along), by_itself(self.setting, self.along)
+
+    def _name(self, adjuster: str) -> str:
+        return f"{adjuster} by itself" if adjuster in self.along else adjuster
 
     def tables(self) -> list[Table]:
         """The plan as tables: adjusters, wanted readings, other readings."""
         title = f"{self.corner.name}, {self.corner.side} corner"
         adjusters = []
+        own_start, own_setting = self._by_itself()
         for name in self.free:
             least, most = self.limits[name]
             limits = "none" if math.isinf(least) and math.isinf(most) else f"{least:+g} to {most:+g}"
             mark = f" at its {self.active_limits[name]}" if name in self.active_limits else ""
-            places = [amount(value, 3) for value in (self.start[name], self.setting[name])]
+            places = [amount(value, 3) for value in (own_start[name], own_setting[name])]
             moved = amount(self.moves[name], 3, signed=True)
             words = SETTINGS[name]
             cells = [
-                name,
+                self._name(name),
                 *places,
                 moved,
                 words["units"],
@@ -144,7 +154,7 @@ class Plan:
             words = SETTINGS[name]
             places = [amount(value, 3) for value in (self.start[name], self.setting[name])]
             moved = amount(self.setting[name] - self.start[name], 3, signed=True)
-            why = f"goes along ({', '.join(rates)})"
+            why = f"goes along ({', '.join(rates)}){', and by itself' * (name in self.free)}"
             adjusters.append([name, *places, moved, words["units"], words["positive"], why])
         wanted = []
         for want in self.wants:
@@ -194,8 +204,9 @@ class Plan:
         if self.outcome == "nearest" and len(missed) > 1:
             notes.append(f"What is free moves {' and '.join(missed)} together: it cannot give each of them.")
         if self.active_limits and not self.reached:
+            _, own = self._by_itself()
             stops = ", ".join(
-                f"{name} at {self.setting[name]:+g} {SETTINGS[name]['units']}" for name in self.active_limits
+                f"{self._name(name)} at {own[name]:+g} {SETTINGS[name]['units']}" for name in self.active_limits
             )
             notes.append(f"Stopped by {stops}.")
         if self.ran_out is not None:

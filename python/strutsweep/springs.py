@@ -273,9 +273,13 @@ class SideForce:
     cure_back: float
 
     def __str__(self) -> str:
+        across = "inboard" if self.across >= 0.0 else "outboard"
+        along = "rearward" if self.along >= 0.0 else "forward"
+        in_front_view = "inboard" if self.in_front_view >= 0.0 else "outboard"
         return (
             f"{self.load:.0f} N at the ground: spring {self.spring:.0f} N, side force on the rod {self.force:.0f} N"
-            f" (inboard {self.across:+.0f}, rearward {self.along:+.0f}; plane figure {self.in_front_view:+.0f});"
+            f" ({abs(self.across):.0f} {across}, {abs(self.along):.0f} {along};"
+            f" plane figure {abs(self.in_front_view):.0f} {in_front_view});"
             f" none with the spring's lower end {abs(self.cure_in):.1f} mm farther"
             f" {'inboard' if self.cure_in > 0.0 else 'outboard'} and {abs(self.cure_back):.1f} mm farther"
             f" {'rearward' if self.cure_back > 0.0 else 'forward'}"

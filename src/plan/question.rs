@@ -31,7 +31,8 @@ pub struct Adjuster {
 }
 
 /// A field of the setting that goes along with an adjuster: a strut top that slides on a tilted tower face falls as it
-/// goes in.
+/// goes in. If the field is free too, as a top is that can also be shimmed, what is free of it, and limited, is what it
+/// goes by itself ([`by_itself`]).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tie {
     /// The field that goes along, by its place among [`SETTING_FIELDS`].
@@ -127,7 +128,7 @@ pub enum PlanError {
         /// The limit.
         most: f64,
     },
-    /// A field that follows an adjuster and is free itself, follows itself, or follows by what is no number.
+    /// A field that follows itself, follows another one that follows, or follows by what is no number.
     #[error("{name} cannot follow {follows} by {per}: {why}")]
     NoTie {
         /// The field that was to follow.
@@ -212,7 +213,18 @@ pub(super) fn check_wants(wants: &[Want]) -> Result<(), PlanError> {
     Ok(())
 }
 
-pub(super) fn check_adjusters(start: &Setting, adjusters: &[Adjuster]) -> Result<(), PlanError> {
+/// How far a field goes by itself: what stands in the setting, less what it goes along with others.
+pub(super) fn by_itself(setting: &Setting, field: usize, ties: &[Tie]) -> f64 {
+    let setting = setting.to_array();
+    let along: f64 = ties
+        .iter()
+        .filter(|tie| tie.field == field)
+        .map(|tie| tie.per * setting[tie.follows])
+        .sum();
+    setting[field] - along
+}
+
+pub(super) fn check_adjusters(start: &Setting, adjusters: &[Adjuster], ties: &[Tie]) -> Result<(), PlanError> {
     if adjusters.is_empty() {
         return Err(PlanError::NothingFree);
     }
@@ -232,7 +244,7 @@ pub(super) fn check_adjusters(start: &Setting, adjusters: &[Adjuster]) -> Result
                 unit,
             });
         }
-        let start = start.to_array()[adjuster.field];
+        let start = by_itself(start, adjuster.field, ties);
         if !(least <= start && start <= most) {
             return Err(PlanError::StartsOutside {
                 name,
@@ -246,8 +258,7 @@ pub(super) fn check_adjusters(start: &Setting, adjusters: &[Adjuster]) -> Result
     Ok(())
 }
 
-pub(super) fn check_ties(adjusters: &[Adjuster], ties: &[Tie]) -> Result<(), PlanError> {
-    let is_free = |field: usize| adjusters.iter().any(|adjuster| adjuster.field == field);
+pub(super) fn check_ties(ties: &[Tie]) -> Result<(), PlanError> {
     let follows_too = |field: usize| ties.iter().any(|tie| tie.field == field);
     for tie in ties {
         let wrong = |why| {
@@ -258,9 +269,6 @@ pub(super) fn check_ties(adjusters: &[Adjuster], ties: &[Tie]) -> Result<(), Pla
                 why,
             })
         };
-        if is_free(tie.field) {
-            return wrong("it is free itself");
-        }
         if follows_too(tie.follows) {
             return wrong("that follows another one");
         }

@@ -20,9 +20,9 @@ impl Planner {
         let count = self.adjusters.len();
         let (mut least, mut most) = ([0.0; MOST_UNKNOWNS], [0.0; MOST_UNKNOWNS]);
         for (k, adjuster) in self.adjusters.iter().enumerate() {
-            let start = self.start.to_array()[adjuster.field];
-            least[k] = (adjuster.least - start) / adjuster.effort;
-            most[k] = (adjuster.most - start) / adjuster.effort;
+            let stood = self.stood(adjuster);
+            least[k] = (adjuster.least - stood) / adjuster.effort;
+            most[k] = (adjuster.most - stood) / adjuster.effort;
         }
         let miss = |look: &Look| -> Vec<f64> {
             let each = self.wants.iter().zip(look.readings.iter().zip(values));

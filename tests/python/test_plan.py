@@ -337,6 +337,38 @@ def test_a_car_is_planned_side_by_side() -> None:
     assert "right corner" in unlike._repr_html_()
 
 
+def test_a_limit_of_shims_is_of_shims_and_not_of_the_tops_height() -> None:
+    car = car_a()
+    fall = car.top_plate.rise["mount_in"]
+    names = ("camber", "strut_compression")
+    free = {"mount_in": 25.0, "mount_up": (0.0, 5.0)}
+
+    def read(slide: float, shims: float) -> dict[str, float]:
+        pose = car.left.solve(mount_in=slide, mount_up=shims + fall * slide)
+        return {name: pose.readings[name] for name in names}
+
+    # Planted: the top stands 0.7 mm lower than it stood, by 15 mm of slide and shims of 1.4 mm.
+    within = ss.plan(car, read(15.0, 1.4), free, tie_rod="untouched").left
+    assert within.reached and within.setting["mount_up"] < -0.5
+    assert within.moves == pytest.approx({"mount_in": 15.0, "mount_up": 1.4}, abs=CLOSE)
+    rows = {row[0]: row for row in within.tables()[0].rows}
+    assert rows["mount_up by itself"][2] == "1.400"
+    assert rows["mount_up"][2] == f"{1.4 + 15.0 * fall:.3f}" and rows["mount_up"][6].endswith("and by itself")
+    # Shims of 6 mm are more than there are, though the top rises by less than 5.
+    beyond = ss.plan(car, read(15.0, 6.0), free, tie_rod="untouched").left
+    assert (beyond.outcome, beyond.active_limits) == ("limited", {"mount_up": "most"})
+    assert beyond.moves["mount_up"] == pytest.approx(5.0, abs=1e-12)
+    assert "Stopped by mount_up by itself at +5 mm." in beyond.notes()
+    # From where the top stands on its face, no shim is in yet.
+    stands = {"mount_in": 10.0, "mount_up": 10.0 * fall}
+    again = ss.plan(car, read(15.0, 1.4), free, start=stands, tie_rod="untouched").left
+    assert again.reached and again.moves == pytest.approx({"mount_in": 5.0, "mount_up": 1.4}, abs=CLOSE)
+    with pytest.raises(ss.InputError, match="mount_up stands at"):
+        ss.plan(car, read(15.0, 1.4), free, start={"mount_in": 10.0, "mount_up": 10.0 * fall - 0.1})
+    mapped = ss.plan_map(car, {"camber": [read(15.0, 1.4)["camber"]]}, free, tie_rod="untouched")
+    assert "mount_up by itself +0 to +5 mm (given)" in mapped.attrs["limits"]
+
+
 def test_a_strut_top_follows_its_towers_face() -> None:
     car = car_a()
     # IDENTITY: in a plane that falls 8 deg inboard and 5 deg rearward (the car file's tower) a move of the pivot falls
@@ -358,11 +390,10 @@ def test_a_strut_top_follows_its_towers_face() -> None:
         per["mount_in"] * moved["mount_in"] + per["mount_back"] * moved["mount_back"], abs=1e-12
     )
     assert "Goes along: mount_up by -0.1405 per mm of mount_in" in str(found)
-    # Nothing goes along where that is said, on a corner by itself, and where the height is an adjuster of its own.
+    # Nothing goes along where that is said, and on a corner by itself.
     level = ss.plan(car, want, ["mount_in", "mount_back"], along={}).left
     assert level.setting == ss.plan(car.left, want, ["mount_in", "mount_back"], limits=car.limits).setting
     assert level.setting["mount_up"] == 0.0 and not level.along
-    assert not ss.plan(car, want, {"mount_in": 25.0, "mount_up": 5.0}).left.along
     started = ss.plan(car, {"camber": -1.5}, ["mount_in"], start={"mount_in": 5.0, "mount_up": 2.0}).left
     assert started.setting["mount_up"] == pytest.approx(2.0 + fall[0] * (started.setting["mount_in"] - 5.0), abs=1e-12)
     with pytest.raises(ss.InputError, match="along: there is no 'height'"):

@@ -216,6 +216,13 @@ def test_shims_are_told_apart_from_the_face(each_car: ss.Axle) -> None:
         assert abs(moves["mount_up"] - changes["mount_up"]) > 0.2
     assert "Shims of the strut top" in str(order)
     assert "Strut top's height, by shims and face" in str(order)
+    # A limit of the adjuster is one of its shims, and of those that are in already.
+    needed = order.moves["left"]["mount_up"]
+    tight = {**free, "mount_up": 0.9 * abs(needed)}
+    stopped = ss.set_car(each_car, ss.Sheet.of(each_car), {"camber": -0.9, "toe": 0.0}, free=tight)
+    for side in SIDES:
+        assert stopped.moves[side]["mount_up"] == pytest.approx(0.9 * needed, abs=1e-9)
+        assert "mount_up" in stopped.stopped_by[side] and "camber" in stopped.misses[side]
     # The next order knows the shims.
     following = ss.correct(order, ss.Sheet.of(each_car, order.changes["left"], order.changes["right"]), free=free)
     for side in SIDES:

@@ -7,6 +7,7 @@
 
 use std::sync::atomic::AtomicBool;
 
+use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use strutsweep::plan::{Adjuster, Outcome, Plan, PlanError, Planner, Tie, Want, usual_accuracy, usual_effort};
 use strutsweep::setting::SETTING_FIELDS;
@@ -342,13 +343,66 @@ fn what_makes_no_sense_is_refused() {
     ));
 }
 
+/// A strut top that slides along its face and is shimmed too: the limit is that of the shims, whatever the face does, from
+/// wherever the top stands.
+#[test]
+fn limit_of_a_field_that_follows_is_of_what_it_goes_by_itself() {
+    let corner = saloon();
+    let (up, inboard) = (field("mount_up"), field("mount_in"));
+    let ties = vec![Tie {
+        field: up,
+        follows: inboard,
+        per: -0.25,
+    }];
+    let shims = Adjuster {
+        least: -2.0,
+        most: 3.0,
+        ..unlimited("mount_up")
+    };
+    let wants = [want(Reading::Camber), want(Reading::StrutCompression)];
+    for start in [[0.0, 0.0], [8.0, 1.0]] {
+        let [slid, shimmed] = start;
+        let stands = Setting {
+            mount_in_mm: slid,
+            mount_up_mm: shimmed - 0.25 * slid,
+            ..Setting::default()
+        };
+        let planner = Planner::new(
+            &corner,
+            &stands,
+            TravelAt::Ground,
+            wants.to_vec(),
+            vec![unlimited("mount_in"), shims],
+            ties.clone(),
+        )
+        .unwrap();
+        let read = |slide: f64, shim: f64| {
+            let setting = Setting {
+                mount_in_mm: slide,
+                mount_up_mm: shim - 0.25 * slide,
+                ..Setting::default()
+            };
+            let pose = corner.solve(&setting, &travel(0.0), TravelAt::Ground).unwrap();
+            [pose.reading(Reading::Camber), pose.reading(Reading::StrutCompression)]
+        };
+        // Within the limit though the top itself stands lower than it, and at its height beyond it.
+        let within = planner.plan(&read(12.0, -1.5)).unwrap();
+        assert_eq!(within.outcome, Outcome::Reached);
+        assert_abs_diff_eq!(within.setting.mount_in_mm, 12.0, epsilon = 1e-7);
+        assert_abs_diff_eq!(within.setting.mount_up_mm, -4.5, epsilon = 1e-7);
+        let beyond = planner.plan(&read(12.0, 5.0)).unwrap();
+        assert_eq!((beyond.outcome, &beyond.at_limit[..]), (Outcome::Limited, &[0, 1][..]));
+        let shim = beyond.setting.mount_up_mm + 0.25 * beyond.setting.mount_in_mm;
+        assert_abs_diff_eq!(shim, 3.0, epsilon = 1e-12);
+    }
+}
+
 #[test]
 fn fields_that_cannot_follow_are_refused() {
     let (up, inboard, back) = (field("mount_up"), field("mount_in"), field("mount_back"));
     let tie = |field, follows, per| Tie { field, follows, per };
     let camber = [want(Reading::Camber)];
     for ties in [
-        vec![tie(inboard, back, 0.1)],
         vec![tie(up, up, 0.1)],
         vec![tie(up, inboard, 0.1), tie(back, up, 0.1)],
         vec![tie(up, inboard, f64::NAN)],

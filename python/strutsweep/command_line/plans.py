@@ -176,6 +176,7 @@ def _record(one: Plan) -> dict[str, Any]:
         "reason": one.reason,
         "setting": one.setting,
         "start": one.start,
+        "moves": one.moves,
         "limits": {
             name: [edge if math.isfinite(edge) else None for edge in limits] for name, limits in one.limits.items()
         },

@@ -15,14 +15,12 @@ from strutsweep.words import SETTINGS
 __all__ = [
     "STAYS",
     "added",
-    "by_itself",
     "followed",
     "part_name",
     "slide_text",
     "slides_of",
     "thing_name",
     "way_text",
-    "with_face",
 ]
 
 # How to tell the move of an adjuster: the part, what it does, what is positive, what is negative, decimals.
@@ -38,8 +36,6 @@ _WAYS: Final = {
     "hub_spacer": ("wheel, by a spacer,", "wheel spacer", "outboard", "inboard", 1),
 }
 
-
-_NONE_MM: Final = 1e-9
 
 STAYS: Final = "as it is"
 """What is said of a move too small to be shown."""
@@ -86,36 +82,6 @@ def followed(change: Mapping[str, float], along: Along) -> dict[str, float]:
         if moved and name not in change:
             whole[name] = math.fsum(rates[by] * change[by] for by in moved)
     return whole
-
-
-def with_face(moves: Mapping[str, float], along: Along) -> dict[str, float]:
-    """A change from what adjusters are moved by hand: a strut top rises by its shims, and with its tower's face.
-
-    Examples
-    --------
-    >>> from strutsweep.setting_up.adjusters import by_itself, with_face
-    >>> falls = {"mount_up": {"mount_in": -0.125}}
-    >>> with_face({"mount_in": 8.0, "mount_up": 3.0}, falls)
-    {'mount_in': 8.0, 'mount_up': 2.0}
-    >>> by_itself({"mount_in": 8.0, "mount_up": 2.0}, falls)
-    {'mount_in': 8.0, 'mount_up': 3.0}
-    """
-    whole = dict(moves)
-    for name, rates in along.items():
-        moved = [by for by in rates if by in moves]
-        if moved:
-            whole[name] = math.fsum([moves.get(name, 0.0), *(rates[by] * moves[by] for by in moved)])
-    return whole
-
-
-def by_itself(change: Mapping[str, float], along: Along) -> dict[str, float]:
-    """What adjusters are moved by themselves for a change: the way back of `with_face`; what is round-off is none."""
-    moves = dict(change)
-    for name, rates in along.items():
-        if name in change:
-            left = change[name] - math.fsum(rates[by] * change.get(by, 0.0) for by in rates)
-            moves[name] = 0.0 if abs(left) < _NONE_MM else left
-    return moves
 
 
 def added(stand: Mapping[str, float], change: Mapping[str, float]) -> dict[str, float]:

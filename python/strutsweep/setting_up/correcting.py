@@ -7,11 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from strutsweep._wanting import Free
+from strutsweep._wanting import Free, with_face
 from strutsweep.errors import InputError
 from strutsweep.setting_up._kinds import SIDES, Side
 from strutsweep.setting_up._poses import pose_of
-from strutsweep.setting_up.adjusters import with_face
 from strutsweep.setting_up.anchoring import anchor
 from strutsweep.setting_up.ordering import USUAL_FREE, order_for
 from strutsweep.setting_up.quantities import angle_text

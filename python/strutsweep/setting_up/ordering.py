@@ -7,13 +7,13 @@ from dataclasses import replace
 from typing import Any, Final
 
 from strutsweep._core import Axle, Corner
-from strutsweep._wanting import Along, Free, Span, along_of, span_of, spans_of
+from strutsweep._wanting import Along, Free, Span, along_of, by_itself, span_of, spans_of, with_face
 from strutsweep.errors import FileError, InputError, ReachError
 from strutsweep.heights import Heights, heights
 from strutsweep.setting_up._kinds import SIDES, Side, TravelAt
 from strutsweep.setting_up._poses import pose_of
 from strutsweep.setting_up._seeking import Found, seek
-from strutsweep.setting_up.adjusters import added, by_itself, followed, part_name, with_face
+from strutsweep.setting_up.adjusters import added, followed, part_name
 from strutsweep.setting_up.anchoring import Anchored, anchor
 from strutsweep.setting_up.margins import margins
 from strutsweep.setting_up.sequence import best_order
@@ -134,7 +134,8 @@ def order_for(
     aims: dict[Side, dict[str, float]] = {}
     found: dict[Side, Found] = {}
     for side in SIDES:
-        bounds = {name: _bounds(car, name, span, stand[side].get(name, 0.0)) for name, span in spans.items()}
+        stands = by_itself(stand[side], follow)
+        bounds = {name: _bounds(car, name, span, stands.get(name, 0.0)) for name, span in spans.items()}
         search = _Search(anchored, side, bounds, travel_at, answers[side], follow)
         aims[side], found[side] = search.aims_and_setting(wanted[side])
     changes: dict[Side, dict[str, float]] = {side: found[side].setting for side in SIDES}

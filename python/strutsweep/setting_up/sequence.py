@@ -12,9 +12,8 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from strutsweep._core import Corner
-from strutsweep._wanting import Along
+from strutsweep._wanting import Along, with_face
 from strutsweep.setting_up._poses import pose_of
-from strutsweep.setting_up.adjusters import with_face
 from strutsweep.setting_up.sheet import USUAL_ACCURACY
 
 __all__ = ["LAST", "Disturbance", "best_order"]

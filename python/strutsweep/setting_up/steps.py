@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from strutsweep._wanting import Along
+from strutsweep._wanting import Along, with_face
 from strutsweep.errors import ReachError
 from strutsweep.heights import Heights
 from strutsweep.setting_up._kinds import SIDES, Side, TravelAt
 from strutsweep.setting_up._poses import pose_of
-from strutsweep.setting_up.adjusters import STAYS, part_name, slide_text, slides_of, thing_name, way_text, with_face
+from strutsweep.setting_up.adjusters import STAYS, part_name, slide_text, slides_of, thing_name, way_text
 from strutsweep.setting_up.anchoring import Anchored
 from strutsweep.setting_up.sequence import LAST, Disturbance
 from strutsweep.setting_up.sheet import ANGLES, Sheet, WheelReadings

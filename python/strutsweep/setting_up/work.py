@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from os import PathLike
 
-from strutsweep._wanting import Along
+from strutsweep._wanting import Along, by_itself
 from strutsweep.heights import Heights
 from strutsweep.setting_up._kinds import SIDES, Side, TravelAt
-from strutsweep.setting_up.adjusters import by_itself, part_name, slides_of, way_text
+from strutsweep.setting_up.adjusters import part_name, slides_of, way_text
 from strutsweep.setting_up.anchoring import Anchored
 from strutsweep.setting_up.margins import Margin
 from strutsweep.setting_up.quantities import AngleForm, angle_text, miss_text
