@@ -496,19 +496,6 @@ impl Sweep {
         Ok(())
     }
 
-    /// Wake the threads of a run that is to begin very soon: it takes them as long as a thousand poses.
-    pub fn rouse(&self, threads: usize) {
-        if threads == 1 || self.poses <= ALONE {
-            return;
-        }
-        // Without threads the run itself will say so.
-        if let Ok(pool) = pool(threads) {
-            for _ in 1..pool.current_num_threads() {
-                pool.spawn(|| ());
-            }
-        }
-    }
-
     /// Values that were laid out as [`Self::layout`] says, in the grid's own order.
     fn in_grid_order<T: Copy>(&self, values: Vec<T>) -> Vec<T> {
         let layout = self.layout();
@@ -534,6 +521,19 @@ impl Sweep {
             along.into_iter().chain(others).collect()
         } else {
             others.chain(along).collect()
+        }
+    }
+}
+
+/// Wake the threads of a sweep of so many poses that is to begin very soon: it takes them as long as a thousand poses.
+pub fn rouse(poses: usize, threads: usize) {
+    if threads == 1 || poses <= ALONE {
+        return;
+    }
+    // Without threads the sweep itself will say so.
+    if let Ok(pool) = pool(threads) {
+        for _ in 1..pool.current_num_threads() {
+            pool.spawn(|| ());
         }
     }
 }

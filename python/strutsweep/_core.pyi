@@ -21,6 +21,7 @@ __all__ = [
     "plan_grid",
     "rack_sense",
     "racks_for",
+    "rouse",
     "settle",
     "settle_top",
     "slope_grid",
@@ -375,6 +376,7 @@ class TopPlate:
 def load(path: _Path) -> Axle: ...
 def demo(name: str = "gravel_hatch") -> Axle: ...
 def demos() -> list[str]: ...
+def rouse(poses: int, threads: int) -> None: ...
 @overload
 def sweep_grid(
     corner: Corner,

@@ -14,7 +14,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep import _chunked, _memory
-from strutsweep._core import Axle, Corner, Pose, __version__, sweep_grid
+from strutsweep._core import Axle, Corner, Pose, __version__, rouse, sweep_grid
 from strutsweep.errors import InputError
 from strutsweep.words import HARD_POINTS, MOTIONS, PLACES, READINGS, SETTINGS, STATUSES, TRAVEL_AT, attributes
 
@@ -245,15 +245,19 @@ def sweep(
     inputs = {name: _labelled(name, value) for name, value in given.items()}
     moved = {name: _labelled_point(name, value) for name, value in (points or {}).items()}
     sizes = _grid({**inputs, **moved})
-    wanted = _names("readings", READINGS if readings is None else readings, READINGS)
-    wanted_places = _names("places", places, PLACES)
-    _check_labels(inputs, moved, sizes, {*wanted, *wanted_places, "status"})
     poses = math.prod(sizes.values())
     count = None if threads is None else _count("threads", threads)
-    if _chunked.is_chunked({**inputs, **moved}):
+    wanted = _names("readings", READINGS if readings is None else readings, READINGS)
+    wanted_places = _names("places", places, PLACES)
+    chunked = _chunked.is_chunked({**inputs, **moved})
+    if not chunked:
+        _memory.refuse_if_too_large(poses, len(wanted), len(wanted_places))
+        # Threads wake up while labels are looked at.
+        rouse(poses, count or 0)
+    _check_labels(inputs, moved, sizes, {*wanted, *wanted_places, "status"})
+    if chunked:
         pieces = _chunked.columns(corner, inputs, moved, sizes, wanted, wanted_places, travel_at, count)
         return _dataset(corner, inputs, moved, sizes, *pieces, travel_at)
-    _memory.refuse_if_too_large(poses, len(wanted), len(wanted_places))
 
     def labelled(values: Mapping[str, npt.NDArray[np.float64]], status: npt.NDArray[np.int8]) -> xr.Dataset | None:
         """Labels around arrays that other threads are still filling; none around copies of them."""

@@ -38,6 +38,7 @@ fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(steering::true_outer, module)?)?;
     module.add_function(wrap_pyfunction!(strut_load::strut_load, module)?)?;
     module.add_function(wrap_pyfunction!(sweep::sweep_grid, module)?)?;
+    module.add_function(wrap_pyfunction!(sweep::rouse, module)?)?;
     module.add_function(wrap_pyfunction!(jacobian::slope_grid, module)?)?;
     module.add_function(wrap_pyfunction!(statistics::sum_up, module)?)?;
     module.add_function(wrap_pyfunction!(plan::plan_grid, module)?)?;

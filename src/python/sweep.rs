@@ -87,7 +87,6 @@ pub(super) fn sweep_grid<'py>(
     let quantities = quantities(py, &readings, &places)?;
     let refuse = |error: SweepError| from_sweep(py, &error);
     let mut sweep = Sweep::new(&corner.inner, &grid, travel_at).map_err(refuse)?;
-    sweep.rouse(threads);
     for (name, values) in inputs.iter() {
         let values: PyReadonlyArrayDyn<'py, f64> = values.extract()?;
         sweep
@@ -126,6 +125,12 @@ pub(super) fn sweep_grid<'py>(
     effort.set_item("followed", watch.followed())?;
     let (named, status) = arrays;
     Ok((named, status, effort, labelled))
+}
+
+/// Wake the threads of a sweep that is about to begin: it takes them as long as a thousand poses.
+#[pyfunction]
+pub(super) fn rouse(poses: usize, threads: usize) {
+    sweep::rouse(poses, threads);
 }
 
 pub(super) fn quantities(py: Python<'_>, readings: &[String], places: &[String]) -> PyResult<Vec<Quantity>> {

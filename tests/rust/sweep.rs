@@ -8,7 +8,7 @@ use proptest::prelude::*;
 use strutsweep::motion::MOTION_FIELDS;
 use strutsweep::setting::SETTING_FIELDS;
 use strutsweep::space::{Point, Vector};
-use strutsweep::sweep::{Lookout, MOST_AXES, chosen_level};
+use strutsweep::sweep::{Lookout, MOST_AXES, chosen_level, rouse};
 use strutsweep::{
     Corner, HardPoint, Motion, Place, Quantity, Reading, Setting, SolveError, Status, Sweep, SweepError, Swept,
     TravelAt, Watch, demo,
@@ -577,7 +577,7 @@ fn caller_does_its_own_first_and_looks_out_until_the_end() {
             let travels = Array::linspace(-50.0, 50.0, poses).into_dyn();
             let mut sweep = Sweep::new(&corner, &[poses], TravelAt::Ground).unwrap();
             sweep.input("travel", &travels.view()).unwrap();
-            sweep.rouse(threads);
+            rouse(poses, threads);
             let run = |watch: &Watch, look: &dyn Fn()| {
                 let mut column = vec![f64::INFINITY; poses];
                 let mut status = vec![-1; poses];
