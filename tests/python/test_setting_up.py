@@ -216,11 +216,14 @@ def test_margins_are_the_least_over_travel_and_lock(each_car: ss.Axle) -> None:
     setting = {"mount_in": 8.0, "mount_back": 4.0, "tie_rod": -2.0}
     found = {(margin.name, margin.side): margin for margin in ss.margins(each_car, setting)}
     limits, stroke = each_car.limits, each_car.rack["stroke"]
+    # From stop to stop as they are with the setting: it moves them, by millimetres.
+    droop, bump = (found[f"{way} travel to its stop", "left"].room for way in ("droop", "bump"))
+    assert 0.5 < abs(bump - limits["bump"]) < 5.0
     # SECOND METHOD: single poses at every corner and a net of inner ones, none below the margin told.
     poses = [
         each_car.left.solve(travel=travel, rack=rack, **setting)
         for travel, rack in itertools.product(
-            np.linspace(-limits["droop"], limits["bump"], 9), np.linspace(-stroke, stroke, 9)
+            np.linspace(-droop, bump, 9), np.linspace(-stroke, stroke, 9)
         )
     ]
     bearing = found["bearing angle", "left"]

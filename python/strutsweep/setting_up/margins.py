@@ -118,7 +118,7 @@ def margins(
         the position that leaves most room, and the gaps of nut, insert and rod to the tower's opening; bump and droop
         travel at held ride height, bearing angle, tie
         rod to over-centre, thread of the tie rods, and the linkage's own ends; the scarcest of each kind, side by side.
-        Swept over 61 travels by 61 rack positions a side.
+        Swept over 61 travels by 61 rack positions a side, from stop to stop as they are with the setting.
 
     Examples
     --------
@@ -133,8 +133,11 @@ def margins(
         stand = (standing or {}).get(side, {})
         found += _reaches(car, side, settings[side], stand)
         found += _plate_slots(car, side, settings[side], stand)
-        found += _travels(measured or car, side, added(stand if measured else {}, settings[side]))
-        found += _over_travel_and_lock(car, side, settings[side], stand)
+        stops = _stops(measured or car, side, added(stand if measured else {}, settings[side]))
+        found += [
+            Margin(f"{way} travel to its stop", f"limits.{way}", side, room, "mm") for way, room in stops.items()
+        ]
+        found += _over_travel_and_lock(car, side, settings[side], stand, stops)
         found += _threads(car, side, settings[side], stand)
     stroke = car.rack["stroke"]
     if stroke is not None:
@@ -190,27 +193,29 @@ def _plate_slots(car: Axle, side: Side, setting: Mapping[str, float], stand: Map
     ]
 
 
-def _travels(car: Axle, side: Side, setting: dict[str, float]) -> list[Margin]:
-    """Travel left at the ride height of before, the collar seeing to that."""
+def _stops(car: Axle, side: Side, setting: dict[str, float]) -> dict[str, float]:
+    """Travel left either way at the ride height of before, the collar seeing to that; as far as the car file tells."""
     try:
         collar = heights(car, side, **setting).collar_for_ride_height
         settled = heights(car, side, collar=collar, **setting)
     except ReachError:
         # The damper runs out where the linkage cannot go: the linkage's own end is told below.
-        return []
-    left = (("bump", settled.bump_left), ("droop", settled.droop_left))
-    return [
-        Margin(f"{way} travel to its stop", f"limits.{way}", side, room, "mm") for way, room in left if room is not None
-    ]
+        return {}
+    left = {"bump": settled.bump_left, "droop": settled.droop_left}
+    return {way: room for way, room in left.items() if room is not None}
 
 
 def _over_travel_and_lock(
-    car: Axle, side: Side, setting: Mapping[str, float], stand: Mapping[str, float]
+    car: Axle, side: Side, setting: Mapping[str, float], stand: Mapping[str, float], stops: Mapping[str, float]
 ) -> list[Margin]:
+    """Room over all that the wheel can do: from stop to stop as they are with this setting, from lock to lock."""
     corner = car.left if side == "left" else car.right
-    limits, stroke = car.limits, car.rack["stroke"]
-    bump = _OTHERWISE_TRAVEL[0] if limits["bump"] is None else limits["bump"]
-    droop = _OTHERWISE_TRAVEL[1] if limits["droop"] is None else limits["droop"]
+    limits: Mapping[str, Any] = car.limits
+    stroke = car.rack["stroke"]
+    bump, droop = (
+        max(stops.get(way, otherwise if limits[way] is None else limits[way]), 0.0)
+        for way, otherwise in zip(("bump", "droop"), _OTHERWISE_TRAVEL, strict=True)
+    )
     lock = _OTHERWISE_STROKE if stroke is None else stroke
     inputs: dict[str, Any] = {
         "travel": np.union1d(np.linspace(-droop, bump, _TRAVELS), [0.0]),
