@@ -227,7 +227,7 @@ impl Planner {
 
     /// Where an adjuster stands at the start, by itself.
     fn stood(&self, adjuster: &Adjuster) -> f64 {
-        by_itself(&self.start, adjuster.field, &self.ties)
+        by_itself(&self.start, adjuster.field, &self.ties).clamp(adjuster.least, adjuster.most)
     }
 
     /// The setting with the free adjusters moved by so many efforts.
@@ -236,7 +236,7 @@ impl Planner {
         for (adjuster, moved) in self.adjusters.iter().zip(moves) {
             let stood = self.stood(adjuster);
             let value = (stood + moved * adjuster.effort).clamp(adjuster.least, adjuster.most);
-            // Nothing is lost to rounding where nothing goes along.
+            // The part that goes along; nothing is lost to rounding where there is none.
             let along = setting[adjuster.field] - stood;
             setting[adjuster.field] = value + along;
         }

@@ -15,9 +15,10 @@
 //! them). Threads, the caller's among them, take blocks of rows with all their travels, or pieces of rows, smaller ones
 //! towards the end.
 //!
-//! A result larger than the caches is put down by a few rows at a time and goes to memory from there (`Tray` in
-//! `fill.rs`). New memory, which the system clears where it is first touched, is touched beforehand if several threads
-//! compute: two that touch one page at the same time would both clear it.
+//! Where rows go side by side and the result is larger than the caches, a few rows at a time are written to a small piece
+//! of memory that stays in the cache (`Tray` in `fill.rs`), and copied from there to where they belong. New memory, which
+//! the system clears where it is first touched, is touched beforehand, page by page: two threads that touch one page at
+//! the same time would both clear it, and a single row touches nearly all pages.
 
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
@@ -54,7 +55,7 @@ const MOST_LANES: usize = 8;
 /// Rows of more travels than this are filled along themselves: cut into blocks, so that a cancelled sweep stops soon.
 const LONG_ROW: usize = 256;
 
-/// A sweep of so few poses is done before another thread would be awake.
+/// Poses for each thread at least: fewer are done before another thread would be awake.
 const ALONE: usize = 512;
 /// A result of so many bytes lies in memory that nobody has touched yet, most likely: allocators keep smaller pieces.
 const FRESH: usize = 32 << 20;
@@ -460,17 +461,19 @@ impl Sweep {
             first();
             return Ok(());
         }
-        let threads = match threads {
-            _ if self.poses <= ALONE => 1,
-            0 => pool(0)?.current_num_threads(),
-            count => count,
-        };
+        let threads = worthwhile(self.poses, threads);
         let cancelled = || watch.is_cancelled();
         let bytes: usize = outputs.iter().map(|column| size_of_val(*column)).sum();
-        if threads != 1 && bytes >= FRESH {
+        if bytes >= FRESH {
             let mut pages = pages(&mut outputs);
             let next = || pages.next().filter(|_| !cancelled());
-            share(threads, next, || (), |(), page, _| page[0] = 0.0, || (), lookout)?;
+            let touch = |(): &mut (), page: &mut [f64], lookout: Option<&Lookout<'_>>| {
+                page[0] = 0.0;
+                if let Some(lookout) = lookout {
+                    lookout.when_due();
+                }
+            };
+            share(threads, next, || (), touch, || (), lookout)?;
         }
         let job = Job::new(self, quantities, watch);
         let mut rest = Block::whole(quantities, outputs, status, job.strip());
@@ -527,15 +530,21 @@ impl Sweep {
 
 /// Wake the threads of a sweep of so many poses that is to begin very soon: it takes them as long as a thousand poses.
 pub fn rouse(poses: usize, threads: usize) {
-    if threads == 1 || poses <= ALONE {
+    let threads = worthwhile(poses, threads);
+    if threads == 1 {
         return;
     }
     // Without threads the sweep itself will say so.
     if let Ok(pool) = pool(threads) {
-        for _ in 1..pool.current_num_threads() {
+        for _ in 1..threads {
             pool.spawn(|| ());
         }
     }
+}
+
+/// How many threads so many poses are worth, of those wanted.
+fn worthwhile(poses: usize, threads: usize) -> usize {
+    threads::count(threads).min(poses / ALONE).max(1)
 }
 
 /// A piece of each of the system's large pages on which columns lie.

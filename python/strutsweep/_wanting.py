@@ -30,6 +30,7 @@ __all__ = [
     "by_itself",
     "check_along",
     "corner_of_side",
+    "going_along",
     "limits_of",
     "span_of",
     "spans_of",
@@ -137,6 +138,13 @@ def by_itself(change: Mapping[str, float], along: Along) -> dict[str, float]:
             left = change[name] - math.fsum(rates[by] * change.get(by, 0.0) for by in rates)
             moves[name] = 0.0 if abs(left) < _NONE_MM else left
     return moves
+
+
+def going_along(along: Along, free: Iterable[str]) -> Along:
+    """What really goes along: with adjusters that are free."""
+    chosen = set(free)
+    going = {name: {by: per for by, per in rates.items() if by in chosen} for name, rates in along.items()}
+    return {name: rates for name, rates in going.items() if rates}
 
 
 def along_text(along: Along) -> str:

@@ -6,7 +6,7 @@ import csv
 import os
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -221,7 +221,11 @@ class Measurements:
         noise = None if seed is None else np.random.default_rng(whole_number("seed", seed, 0))
         reached = dataset.status.values.ravel() == 0
         together = Measurements.none()
-        side = dataset.attrs.get("side")
+        if "side" in dataset.dims:
+            advice = 'choose one: dataset.sel(side="left")'
+            raise InputError(f"dataset: it is of both wheels; {advice}", name="dataset", value=dict(dataset.sizes))
+        said: Any = str(dataset["side"].values) if "side" in dataset.coords else dataset.attrs.get("side")
+        side = said if said in _SIDES else None
         for reading in names:
             if reading not in dataset:
                 raise InputError(f"readings: the dataset has no {reading!r}", name="readings", value=reading)
@@ -425,7 +429,8 @@ class Measurements:
             found = tables["schema"]
             raise FileError(f"measurements: schema = {found!r}, and {SCHEMA} is known", field="schema", reason="schema")
         side = tables.get("side")
-        if side is not None and side not in _SIDES:
+        # Compared one by one: what a file's tables hold may be an array too.
+        if side is not None and str(side) not in _SIDES:
             message = f"measurements: side = {side!r} is neither left nor right"
             raise FileError(message, field="side", reason="unknown")
         curves = tables.get("curve", [])
@@ -449,7 +454,7 @@ class Measurements:
                 )
             except InputError as error:
                 raise InputError(f"{where}: {error}", name=error.name, value=error.value) from None
-        return together
+        return replace(together, side=side)
 
     @staticmethod
     def load(path: str | os.PathLike[str]) -> Measurements:
@@ -460,7 +465,7 @@ class Measurements:
         path : path
             ``.toml``, with a ``[[curve]]`` table a curve as `from_dict` tells; or ``.csv``, a row a number, with
             columns ``reading``, ``value``, ``accuracy`` and, if wanted, ``curve``, ``zeroed`` (true or false),
-            ``travel_at``, ``side`` (left or right, the same in each row) and fields of setting and motion.
+            ``travel_at``, ``side`` (left or right, the same in each row or blank) and fields of setting and motion.
             Millimetres and degrees.
 
         Returns
@@ -627,7 +632,7 @@ def _from_csv(text: str) -> Measurements:
         said = cells.get("zeroed", "").lower()
         if said not in zeroed:
             raise FileError(f"line {line}: zeroed = {said!r} is neither true nor false", line=line, reason="zeroed")
-        of = cells.get("side") or side
+        of = cells.get("side", "").lower() or side
         if of is not None and (of not in _SIDES or of != (side or of)):
             wanted = f"not {side}, as before: fit each corner by itself" if of in _SIDES else "neither left nor right"
             raise FileError(f"line {line}: side = {of!r} is {wanted}", line=line, field="side", reason="side")

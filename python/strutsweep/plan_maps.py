@@ -10,7 +10,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Axle, Corner
-from strutsweep._wanting import SIDES, Along, Free, Problem, TieRod, Wanted, along_text
+from strutsweep._wanting import SIDES, Along, Free, Problem, TieRod, Wanted, along_text, going_along
 from strutsweep.errors import InputError
 from strutsweep.sweeping import TravelAt, _check_corner, _count, _grid, _labelled, _spread, sweep
 from strutsweep.words import MOTIONS, OUTCOMES, READINGS, SETTINGS, attributes
@@ -229,7 +229,7 @@ def _map_dataset(
     return result.assign_attrs(
         title=f"{problem.corner.name}, {problem.corner.side} corner: planned settings",
         tie_rod=problem.tie_rod,
-        along=along_text(problem.along),
+        along=along_text(going_along(problem.along, problem.free)),
         limits="; ".join(
             f"{name}{' by itself' * (name in problem.along)} {least:+g} to {most:+g} {SETTINGS[name]['units']}"
             f" ({problem.limits_from[name]})"

@@ -89,7 +89,8 @@ def plan(
         None.
         For a car also per side.
     start : mapping of str to float, optional
-        The present setting; as measured unless given. For a car also per side.
+        The present setting; as measured unless given. For a car also per side. The strut top's height is ``mount_up``,
+        whatever of it the tower's face makes: a top that was slid and not shimmed has the face's fall there.
     travel, rack, roll : float
         The motion in which readings of a mapping are wanted, in mm and deg: zero is design height, rack centred.
     travel_at : {"ground", "hub", "strut"}

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from strutsweep._core import Corner, Pose
 from strutsweep._tables import Table, amount, html_of, text_of
-from strutsweep._wanting import Along, Want, along_text, by_itself
+from strutsweep._wanting import Along, Want, along_text, by_itself, going_along
 from strutsweep.sweeping import TravelAt
 from strutsweep.words import OUTCOMES, READINGS, SETTINGS, STATUSES, TRAVEL_AT
 
@@ -65,7 +65,10 @@ class Plan:
     residuals : dict of str to float
         Per wanted reading what the forward solve reads less what is wanted, in its unit.
     along : dict of str to dict
-        Settings that go along with free adjusters, and how far per unit of each.
+        Settings that go along with free adjusters, and how far per unit of each; of a setting that is free itself,
+        whatever it goes along with.
+    stops : str
+        The adjusters that stand at a limit, and where, in words.
     held : str
         What the setting holds: ride height, hub height or spring length.
     travel_at : str
@@ -126,8 +129,18 @@ class Plan:
         """The setting before and after without what goes along: where each adjuster stands by itself."""
         return by_itself(self.start, self.along), by_itself(self.setting, self.along)
 
+    def _going(self) -> Along:
+        return going_along(self.along, self.free)
+
     def _name(self, adjuster: str) -> str:
         return f"{adjuster} by itself" if adjuster in self.along else adjuster
+
+    @property
+    def stops(self) -> str:
+        """The adjusters that stand at a limit, and where, in words."""
+        _, own = self._by_itself()
+        places = (f"{self._name(name)} at {own[name]:+g} {SETTINGS[name]['units']}" for name in self.active_limits)
+        return ", ".join(places)
 
     def tables(self) -> list[Table]:
         """The plan as tables: adjusters, wanted readings, other readings."""
@@ -150,7 +163,7 @@ class Plan:
                 f"{limits} ({self.limits_from[name]}){mark}",
             ]
             adjusters.append(cells)
-        for name, rates in self.along.items():
+        for name, rates in self._going().items():
             words = SETTINGS[name]
             places = [amount(value, 3) for value in (self.start[name], self.setting[name])]
             moved = amount(self.setting[name] - self.start[name], 3, signed=True)
@@ -197,18 +210,14 @@ class Plan:
             "free": "The tie rod is one of the adjusters.",
         }[self.tie_rod]
         notes = [f"Held: {self.held} (travel is measured at the {self.travel_at}). {rod}"]
-        if self.along:
-            notes.append(f"Goes along: {along_text(self.along)} (the top slides in its tower's face).")
+        if going := self._going():
+            notes.append(f"Goes along: {along_text(going)} (the top slides in its tower's face).")
         notes.append(f"{self.reason[0].upper()}{self.reason[1:]}.")
         missed = [label for label, miss in self.residuals.items() if abs(miss) > _TELLING]
         if self.outcome == "nearest" and len(missed) > 1:
             notes.append(f"What is free moves {' and '.join(missed)} together: it cannot give each of them.")
         if self.active_limits and not self.reached:
-            _, own = self._by_itself()
-            stops = ", ".join(
-                f"{self._name(name)} at {own[name]:+g} {SETTINGS[name]['units']}" for name in self.active_limits
-            )
-            notes.append(f"Stopped by {stops}.")
+            notes.append(f"Stopped by {self.stops}.")
         if self.ran_out is not None:
             notes.append(f"On the way: {STATUSES[self.ran_out]['reason']}.")
         if self.folded:

@@ -12,7 +12,7 @@ import xarray as xr
 
 from strutsweep._core import Axle, Corner, Pose, __version__
 from strutsweep._tables import Table, amount, html_of, text_of
-from strutsweep._wanting import Along, TieRod, Want, along_of, along_text, corner_of_side, limits_of
+from strutsweep._wanting import Along, TieRod, Want, along_of, along_text, corner_of_side, going_along, limits_of
 from strutsweep.errors import InputError
 from strutsweep.planning import plan
 from strutsweep.plans import Plan
@@ -108,14 +108,13 @@ class Ways:
             " Top mount and arm leave it alone: strut and wheel keep their places in the knuckle.",
         ]
         notes += [
-            f"Goes along: {along_text(one.along)} (the top slides in its tower's face)."
+            f"Goes along: {along_text(going)} (the top slides in its tower's face)."
             for one in self.plans.values()
-            if one.along
+            if (going := going_along(one.along, one.free))
         ]
         for name, one in self.plans.items():
             if not one.reached:
-                stops = ", ".join(f"{n} at {one.setting[n]:+g}" for n in one.active_limits)
-                notes.append(f"{name}: {one.reason}{f' ({stops})' if stops else ''}.")
+                notes.append(f"{name}: {one.reason}{f' ({one.stops})' if one.stops else ''}.")
         return notes
 
     def __str__(self) -> str:

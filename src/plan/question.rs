@@ -103,12 +103,14 @@ pub enum PlanError {
         unit: &'static str,
     },
     /// The present setting lies beyond its limits.
-    #[error("{name} stands at {start} {unit}, outside its limits from {least} to {most} {unit}")]
+    #[error("{name} stands at {start} {unit}{}, outside its limits from {least} to {most} {unit}", along_words(*along, unit))]
     StartsOutside {
         /// The adjuster.
         name: &'static str,
-        /// Where it stands.
+        /// Where it stands, by itself.
         start: f64,
+        /// What of the setting it goes along with others.
+        along: f64,
         /// Its limits.
         least: f64,
         /// Its limits.
@@ -213,6 +215,18 @@ pub(super) fn check_wants(wants: &[Want]) -> Result<(), PlanError> {
     Ok(())
 }
 
+/// How far beyond its limit an adjuster may stand: what a setting loses where it is taken apart and put together again.
+const ROUND_OFF: f64 = 1e-9;
+
+/// What a field goes along with others, in words.
+fn along_words(along: f64, unit: &str) -> String {
+    if along == 0.0 {
+        String::new()
+    } else {
+        format!(" by itself (without {along} {unit} that it goes along with others)")
+    }
+}
+
 /// How far a field goes by itself: what stands in the setting, less what it goes along with others.
 pub(super) fn by_itself(setting: &Setting, field: usize, ties: &[Tie]) -> f64 {
     let setting = setting.to_array();
@@ -244,11 +258,13 @@ pub(super) fn check_adjusters(start: &Setting, adjusters: &[Adjuster], ties: &[T
                 unit,
             });
         }
+        let whole = start.to_array()[adjuster.field];
         let start = by_itself(start, adjuster.field, ties);
-        if !(least <= start && start <= most) {
+        if !(least - ROUND_OFF <= start && start <= most + ROUND_OFF) {
             return Err(PlanError::StartsOutside {
                 name,
                 start,
+                along: whole - start,
                 least,
                 most,
                 unit,
@@ -269,6 +285,9 @@ pub(super) fn check_ties(ties: &[Tie]) -> Result<(), PlanError> {
                 why,
             })
         };
+        if tie.field == tie.follows {
+            return wrong("that is itself");
+        }
         if follows_too(tie.follows) {
             return wrong("that follows another one");
         }

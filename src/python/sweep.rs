@@ -17,7 +17,7 @@ use crate::pose::Place;
 use crate::reading::Reading;
 use crate::sweep::{self, LARGE_PAGE, Lookout, Quantity, Sweep, SweepError, Watch};
 
-/// How long the caller sleeps between two looks for signals: Ctrl-C is felt within this and a block of poses.
+/// How often the caller looks for signals: Ctrl-C is felt within this and a pack of poses.
 const LOOK_EVERY: Duration = Duration::from_millis(50);
 /// NumPy asks for large pages for an array of this many bytes.
 const ADVISED: usize = 4 << 20;
@@ -59,7 +59,7 @@ type Computed<'py> = (
 ///     Called every 50 ms with the number of poses done.
 /// label : callable or None
 ///     Called once with the arrays and the status codes, in which nothing is to be read yet: other threads fill them
-///     meanwhile, where there are any.
+///     meanwhile; with one thread, or few poses, they are filled after it.
 ///
 /// Returns
 /// -------

@@ -2,18 +2,21 @@
 
 use std::cell::Cell;
 use std::hint;
-use std::sync::mpsc::{self, RecvTimeoutError, TryRecvError};
+use std::sync::mpsc::{self, RecvTimeoutError, Sender, TryRecvError};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
+use rayon::Scope;
+
 use super::{SweepError, pool};
 
-/// What the calling thread looks after while it computes: signals, a progress bar.
+/// What the calling thread looks after now and then: signals, a progress bar.
 pub struct Lookout<'a> {
     every: Duration,
     look: &'a dyn Fn(),
     next: Cell<Instant>,
     asked: Cell<u32>,
+    looked: Cell<bool>,
 }
 
 /// The clock is looked at once in so many times that something could be due: it takes as long as a pose.
@@ -30,6 +33,7 @@ impl<'a> Lookout<'a> {
             look,
             next: Cell::new(Instant::now() + every),
             asked: Cell::new(0),
+            looked: Cell::new(false),
         }
     }
 
@@ -38,6 +42,7 @@ impl<'a> Lookout<'a> {
         if Instant::now() >= self.next.get() {
             (self.look)();
             self.next.set(Instant::now() + self.every);
+            self.looked.set(true);
         }
     }
 
@@ -54,7 +59,8 @@ impl<'a> Lookout<'a> {
 /// Do work piece by piece, as `next` gives it, on so many threads, this one among them, each with a `room` of its own.
 ///
 /// Other threads begin at once; this one does `first` before it joins them, so that with one thread `first` comes before
-/// the work, and no more threads than wanted are ever at work. Ends when everything is done.
+/// the work, and no more threads than wanted are ever at work. Once it had to look out it leaves its share of a long job to
+/// another thread and does nothing but look out: to look may mean to wait. Ends when everything is done.
 pub(super) fn share<T: Send, R>(
     threads: usize,
     next: impl FnMut() -> Option<T> + Send,
@@ -63,48 +69,78 @@ pub(super) fn share<T: Send, R>(
     first: impl FnOnce(),
     lookout: Option<&Lookout<'_>>,
 ) -> Result<(), SweepError> {
-    if threads == 1 {
-        let mut next = next;
-        first();
-        let mut room = room();
-        while let Some(piece) = next() {
-            work(&mut room, piece, lookout);
-        }
-        return Ok(());
-    }
-    let pool = pool(threads)?;
     let next = Mutex::new(next);
     let take = || (next.lock().unwrap_or_else(PoisonError::into_inner))();
-    pool.in_place_scope(|scope| {
-        // Nothing is ever sent: the channel tells when the last thread has let go of its end.
-        let (sender, ended) = mpsc::channel::<()>();
-        for _ in 1..threads {
-            let sender = sender.clone();
-            let (take, room, work) = (&take, &room, &work);
-            scope.spawn(move |_| {
-                let mut room = room();
-                while let Some(piece) = take() {
-                    work(&mut room, piece, None);
-                }
-                drop(sender);
-            });
+    let help = || {
+        let mut room = room();
+        while let Some(piece) = take() {
+            work(&mut room, piece, None);
         }
-        drop(sender);
-        first();
+    };
+    // Whether something may be left for another thread.
+    let join_in = || {
+        if let Some(lookout) = lookout {
+            lookout.looked.set(false);
+        }
         let mut room = room();
         while let Some(piece) = take() {
             work(&mut room, piece, lookout);
-        }
-        // Pieces are small at the end: whoever is still at work is about to end, and to sleep and be woken takes longer.
-        let awake_until = Instant::now() + AWAKE;
-        while ended.try_recv() == Err(TryRecvError::Empty) && Instant::now() < awake_until {
-            hint::spin_loop();
-        }
-        if let Some(lookout) = lookout {
-            while ended.recv_timeout(lookout.every) == Err(RecvTimeoutError::Timeout) {
-                (lookout.look)();
+            if lookout.is_some_and(|lookout| lookout.looked.get()) {
+                return true;
             }
         }
+        false
+    };
+    if threads == 1 {
+        first();
+        if !join_in() {
+            return Ok(());
+        }
+        return pool(1)?.in_place_scope(|scope| {
+            wait_for(scope, lookout, |scope, sender| start(scope, sender, &help));
+            Ok(())
+        });
+    }
+    pool(threads)?.in_place_scope(|scope| {
+        wait_for(scope, lookout, |scope, sender| {
+            for _ in 1..threads {
+                start(scope, sender, &help);
+            }
+            first();
+            if join_in() {
+                start(scope, sender, &help);
+            }
+        });
     });
     Ok(())
+}
+
+/// Let another thread help. It lets go of its end of the channel when it is done; nothing is ever sent.
+fn start<'scope>(scope: &Scope<'scope>, ended: &Sender<()>, help: &'scope (impl Fn() + Sync)) {
+    let ended = ended.clone();
+    scope.spawn(move |_| {
+        help();
+        drop(ended);
+    });
+}
+
+/// Do something that starts threads, and wait for them to end, looking out meanwhile.
+fn wait_for<'scope>(
+    scope: &Scope<'scope>,
+    lookout: Option<&Lookout<'_>>,
+    work: impl FnOnce(&Scope<'scope>, &Sender<()>),
+) {
+    let (sender, ended) = mpsc::channel();
+    work(scope, &sender);
+    drop(sender);
+    // Pieces are small at the end: whoever is still at work is about to end, and to sleep and be woken takes longer.
+    let awake_until = Instant::now() + AWAKE;
+    while ended.try_recv() == Err(TryRecvError::Empty) && Instant::now() < awake_until {
+        hint::spin_loop();
+    }
+    if let Some(lookout) = lookout {
+        while ended.recv_timeout(lookout.every) == Err(RecvTimeoutError::Timeout) {
+            (lookout.look)();
+        }
+    }
 }

@@ -1,7 +1,8 @@
 //! Threads for sweeps.
 
 use std::ops::Deref;
-use std::sync::{Mutex, OnceLock};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::{ThreadPool, ThreadPoolBuilder};
 
@@ -13,8 +14,10 @@ use super::SweepError;
 /// for ever.
 static IDLE: Mutex<Vec<Pool>> = Mutex::new(Vec::new());
 
-/// More idle pools than this are let go.
+/// Of more idle pools than this, those not used for longest are let go.
 const MOST_IDLE: usize = 8;
+/// No machine of these years has more.
+const MOST_THREADS: usize = 1 << 16;
 
 struct Pool {
     process: u32,
@@ -43,31 +46,47 @@ impl Drop for Lease {
         if pool.process != std::process::id() {
             // Its threads live in the parent; dropping the pool here would signal them in vain.
             std::mem::forget(pool);
-        } else if let Ok(mut idle) = IDLE.try_lock()
-            && idle.len() < MOST_IDLE
-        {
-            idle.push(pool);
+            return;
         }
+        let too_many = match IDLE.try_lock() {
+            Ok(mut idle) => {
+                idle.push(pool);
+                (idle.len() > MOST_IDLE).then(|| idle.remove(0))
+            }
+            Err(_) => Some(pool),
+        };
+        drop(too_many);
     }
+}
+
+/// How many threads are meant: all of the machine's that this process may use if zero.
+pub(crate) fn count(threads: usize) -> usize {
+    /// The process that asked, and the answer: asking the system takes as long as a small sweep.
+    static ALL: AtomicU64 = AtomicU64::new(0);
+    if threads != 0 {
+        return threads;
+    }
+    let process = u64::from(std::process::id());
+    let known = ALL.load(Ordering::Relaxed);
+    if known >> 32 == process {
+        return usize::try_from(known & u64::from(u32::MAX)).unwrap_or(1);
+    }
+    let all = std::thread::available_parallelism().map_or(1, |all| all.get().min(MOST_THREADS));
+    ALL.store(process << 32 | all as u64, Ordering::Relaxed);
+    all
 }
 
 /// A pool of this many threads; of as many as the machine has if zero.
 pub(crate) fn pool(threads: usize) -> Result<Lease, SweepError> {
-    /// How many the machine has.
-    static ALL: OnceLock<usize> = OnceLock::new();
+    let threads = count(threads);
     let process = std::process::id();
-    let wanted = if threads == 0 {
-        ALL.get().copied().unwrap_or(0)
-    } else {
-        threads
-    };
     // A child forked while another thread held the lock finds it locked for ever: it builds pools for itself.
     if let Ok(mut idle) = IDLE.try_lock() {
         for stale in idle.extract_if(.., |pool| pool.process != process) {
             std::mem::forget(stale);
         }
         // The one used last: its threads may still be awake.
-        if let Some(place) = idle.iter().rposition(|pool| pool.threads == wanted) {
+        if let Some(place) = idle.iter().rposition(|pool| pool.threads == threads) {
             return Ok(Lease(Some(idle.remove(place))));
         }
     }
@@ -79,13 +98,5 @@ pub(crate) fn pool(threads: usize) -> Result<Lease, SweepError> {
             threads,
             cause: error.to_string(),
         })?;
-    let count = pool.current_num_threads();
-    if threads == 0 {
-        ALL.get_or_init(|| count);
-    }
-    Ok(Lease(Some(Pool {
-        process,
-        threads: count,
-        pool,
-    })))
+    Ok(Lease(Some(Pool { process, threads, pool })))
 }

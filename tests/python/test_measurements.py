@@ -69,6 +69,13 @@ def test_measurements_of_two_corners_are_kept_apart(corner: ss.Corner) -> None:
     assert (of_left.side, of_right.side) == ("left", "right")
     with pytest.raises(ss.InputError, match="some are of the left corner and some of the right one"):
         of_left + of_right
+    # Of a whole car one wheel is chosen; an empty sheet keeps its side.
+    both = ss.sweep(car, travel=[-30.0, 0.0, 30.0])
+    assert ss.Measurements.from_sweep(both.sel(side="right"), "toe", 0.02).side == "right"
+    with pytest.raises(ss.InputError, match="it is of both wheels; choose one"):
+        ss.Measurements.from_sweep(both, "toe", 0.02)
+    nothing = of_right.chosen(np.zeros(3, dtype=bool))
+    assert ss.Measurements.from_dict(nothing.to_dict()).side == "right"
     priors = {"tie_rod.inner": ss.normal(2.0)}
     with pytest.raises(ss.InputError, match="they are of the right corner, and this is the left one: take car.right"):
         ss.fit(car.left, of_right, priors)
@@ -156,6 +163,7 @@ def test_nonsense_is_refused(given: dict[str, Any], told: str) -> None:
         ("a.toml", "", ss.FileError, "schema = 1 is missing"),
         ("a.toml", "schema = 1\ncurves = 1\n", ss.FileError, "there is no 'curves'"),
         ("a.toml", "schema = 1\ncurve = 1\n", ss.FileError, "must be tables"),
+        ("a.toml", "schema = 1\nside = [1]\n", ss.FileError, "is neither left nor right"),
         ("a.toml", 'schema = 1\nside = "centre"\n', ss.FileError, "side = 'centre' is neither left nor right"),
         ("a.csv", "reading,value,accuracy,side\ntoe,1,1,rigth\n", ss.FileError, "line 2: side = 'rigth' is neither"),
         (

@@ -363,8 +363,15 @@ def test_a_limit_of_shims_is_of_shims_and_not_of_the_tops_height() -> None:
     stands = {"mount_in": 10.0, "mount_up": 10.0 * fall}
     again = ss.plan(car, read(15.0, 1.4), free, start=stands, tie_rod="untouched").left
     assert again.reached and again.moves == pytest.approx({"mount_in": 5.0, "mount_up": 1.4}, abs=CLOSE)
-    with pytest.raises(ss.InputError, match="mount_up stands at"):
+    told = "mount_up stands at -0.1.* mm by itself .without -1.4.* mm that it goes along with others., outside"
+    with pytest.raises(ss.InputError, match=told):
         ss.plan(car, read(15.0, 1.4), free, start={"mount_in": 10.0, "mount_up": 10.0 * fall - 0.1})
+    # A plan that ended at the limit may be gone on from.
+    onward = ss.plan(car, read(15.0, 6.0), free, start=beyond.setting, tie_rod="untouched").left
+    assert onward.moves == pytest.approx({"mount_in": 0.0, "mount_up": 0.0}, abs=1e-6)
+    # Where nothing slides nothing is said to go along.
+    alone = ss.plan(car, {"strut_compression": 1.0}, "mount_up", tie_rod="untouched").left
+    assert "Goes along" not in str(alone) and len(alone.tables()[0].rows) == 1
     mapped = ss.plan_map(car, {"camber": [read(15.0, 1.4)["camber"]]}, free, tie_rod="untouched")
     assert "mount_up by itself +0 to +5 mm (given)" in mapped.attrs["limits"]
 

@@ -394,6 +394,30 @@ fn limit_of_a_field_that_follows_is_of_what_it_goes_by_itself() {
         assert_eq!((beyond.outcome, &beyond.at_limit[..]), (Outcome::Limited, &[0, 1][..]));
         let shim = beyond.setting.mount_up_mm + 0.25 * beyond.setting.mount_in_mm;
         assert_abs_diff_eq!(shim, 3.0, epsilon = 1e-12);
+        // A top that stands at the limit of its shims, but for round-off, may start from there.
+        let on = Planner::new(
+            &corner,
+            &beyond.setting,
+            TravelAt::Ground,
+            wants.to_vec(),
+            vec![unlimited("mount_in"), shims],
+            ties.clone(),
+        );
+        assert!(on.is_ok(), "{on:?}");
+        let nudged = Setting {
+            mount_up_mm: beyond.setting.mount_up_mm + 1e-12,
+            ..beyond.setting
+        };
+        let on = Planner::new(
+            &corner,
+            &nudged,
+            TravelAt::Ground,
+            wants.to_vec(),
+            vec![unlimited("mount_in"), shims],
+            ties.clone(),
+        );
+        let again = on.unwrap().plan(&read(12.0, 5.0)).unwrap();
+        assert_abs_diff_eq!(again.setting.mount_up_mm, beyond.setting.mount_up_mm, epsilon = 1e-6);
     }
 }
 

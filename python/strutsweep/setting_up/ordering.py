@@ -28,6 +28,8 @@ __all__ = ["USUAL_FREE", "order_for", "set_car"]
 USUAL_FREE: Final = ("mount_in", "mount_back", "tie_rod")
 """What a fitter turns who has adjustable tops."""
 
+_ROUND_OFF: Final = 1e-9
+"""How far beyond its limit an adjuster may stand, in its unit: what a height loses where the face's fall is taken off."""
 _OTHERWISE_REACH: Final = {
     "mount_in": 25.0,
     "mount_back": 20.0,
@@ -330,14 +332,14 @@ def _bounds(car: Axle, name: str, span: Span, stands: float) -> tuple[float, flo
             name=name,
             value=(least, most),
         )
-    if not least <= stands <= most:
+    if not least - _ROUND_OFF <= stands <= most + _ROUND_OFF:
         raise InputError(
             f"standing {name} = {stands:g} {SETTINGS[name]['units']} is beyond {where}",
             name=name,
             value=stands,
             limit=most if stands > most else least,
         )
-    return least - stands, most - stands
+    return min(least - stands, 0.0), max(most - stands, 0.0)
 
 
 def _assumed(car: Axle, spans: Mapping[str, Span]) -> Iterable[str]:
