@@ -32,7 +32,7 @@ pub struct Adjuster {
 
 /// A field of the setting that goes along with an adjuster: a strut top that slides on a tilted tower face falls as it
 /// goes in. If the field is free too, as a top is that can also be shimmed, what is free of it, and limited, is what it
-/// goes by itself ([`by_itself`]).
+/// goes by itself: what stands in the setting, less what it goes along with others.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tie {
     /// The field that goes along, by its place among [`SETTING_FIELDS`].
