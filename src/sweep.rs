@@ -16,7 +16,7 @@
 //! towards the end.
 //!
 //! Where rows go side by side and the result is larger than the caches, a few rows at a time are written to a small piece
-//! of memory that stays in the cache (`Tray` in `fill.rs`), and copied from there to where they belong. New memory, which
+//! of memory that stays in the cache (`Tray` in `block.rs`), and copied from there to where they belong. New memory, which
 //! the system clears where it is first touched, is touched beforehand, page by page: two threads that touch one page at
 //! the same time would both clear it, and a single row touches nearly all pages.
 
@@ -33,11 +33,13 @@ use crate::pose::Place;
 use crate::reading::Reading;
 use crate::setting::{InputField, SETTING_FIELDS};
 
+mod block;
 mod fill;
 mod share;
 pub(crate) mod threads;
 
-use fill::{Block, Fill, Job, Tray};
+use block::{Block, Tray};
+use fill::{Fill, Job};
 pub use share::Lookout;
 use share::share;
 pub(crate) use threads::pool;
