@@ -180,7 +180,8 @@ impl Watch {
     }
 }
 
-/// Values of one input along the axes of the grid; an axis along which they do not change has stride zero.
+/// Values of one input along the axes of the grid; an axis along which they do not change has stride zero. What is not
+/// given has no values and no strides: it is zero.
 #[derive(Clone, Debug)]
 struct Column {
     values: Vec<f64>,
@@ -188,12 +189,10 @@ struct Column {
 }
 
 impl Column {
-    fn constant(value: f64, axes: usize) -> Self {
-        Self {
-            values: vec![value],
-            strides: vec![0; axes],
-        }
-    }
+    const NOT_GIVEN: Self = Self {
+        values: Vec::new(),
+        strides: Vec::new(),
+    };
 
     /// `trailing` is the number of values that belong to one pose: 1, or 3 for a point.
     fn new(field: &str, array: &ArrayViewD<'_, f64>, grid: &[usize], trailing: usize) -> Result<Self, SweepError> {
@@ -218,6 +217,16 @@ impl Column {
             stride *= shape[axis];
         }
         Ok(Self { values, strides })
+    }
+
+    #[inline]
+    fn value(&self, offset: usize) -> f64 {
+        debug_assert!(self.values.is_empty() || offset < self.values.len());
+        self.values.get(offset).copied().unwrap_or(0.0)
+    }
+
+    fn stride(&self, axis: usize) -> usize {
+        self.strides.get(axis).copied().unwrap_or(0)
     }
 
     #[inline]
@@ -287,7 +296,7 @@ impl Sweep {
             travel_at,
             grid: grid.to_vec(),
             poses,
-            inputs: std::array::from_fn(|_| Column::constant(0.0, grid.len())),
+            inputs: [const { Column::NOT_GIVEN }; INPUTS],
             points: Vec::new(),
             wheel: Vec::new(),
         })
@@ -305,7 +314,7 @@ impl Sweep {
 
     /// The longest axis along which nothing but travel changes.
     fn travel_axis(&self) -> Option<usize> {
-        let changes = |column: &Column, axis: usize| column.strides[axis] != 0;
+        let changes = |column: &Column, axis: usize| column.stride(axis) != 0;
         let others = |axis: usize| {
             let inputs = self
                 .inputs

@@ -9,9 +9,11 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from strutsweep import sweeping
+from strutsweep import _inputs
 from strutsweep._core import Axle, axle_columns, rack_sense, racks_for
+from strutsweep._inputs import TravelAt, Values
 from strutsweep.errors import InputError
+from strutsweep.sweeping import sweep
 from strutsweep.words import AXLE_READINGS, PLACES, READINGS, STATUSES, attributes
 
 __all__ = ["SIDES", "sweep_axle"]
@@ -44,17 +46,17 @@ _ROLL_CENTRE: Final = ("axle_roll_centre_height", "axle_roll_centre_shift")
 
 def sweep_axle(
     car: Axle,
-    given: Mapping[str, sweeping.Values],
-    points: Mapping[str, sweeping.Values] | None,
-    steered: Mapping[str, sweeping.Values | None],
-    travel_at: sweeping.TravelAt,
+    given: Mapping[str, Values],
+    points: Mapping[str, Values] | None,
+    steered: Mapping[str, Values | None],
+    travel_at: TravelAt,
     readings: Iterable[str] | str | None,
     places: Iterable[str] | str,
     threads: int | None,
     progress: bool | None,
 ) -> xr.Dataset:
     """`strutsweep.sweep` for an axle."""
-    inputs = {name: _array(name, value) for name, value in given.items()}
+    inputs = {name: _inputs.labelled(name, value) for name, value in given.items()}
     for name in _ONE_FOR_BOTH:
         if "side" in inputs[name].dims:
             what = "one rack" if name == "rack" else "one body"
@@ -64,15 +66,15 @@ def sweep_axle(
     inputs, refused = _steered(car, inputs, steered, travel_at, threads)
 
     known = {**READINGS, **AXLE_READINGS}
-    wanted = sweeping._names("readings", known if readings is None else readings, known)
+    wanted = _inputs.checked_names("readings", known if readings is None else readings, known)
     of_axle = [name for name in wanted if name in AXLE_READINGS]
     of_corners = [name for name in wanted if name in READINGS]
     needed = list(dict.fromkeys(name for reading in of_axle for name in _NEEDED.get(reading, ("toe",))))
-    wanted_places = sweeping._names("places", places, PLACES)
+    wanted_places = _inputs.checked_names("places", places, PLACES)
     needed_places = [*wanted_places, *(["contact_centre"] if of_axle else [])]
 
     pieces = [
-        sweeping.sweep(
+        sweep(
             car.left if side == "left" else car.right,
             **{name: _of_side(array, side) for name, array in inputs.items()},
             points={name: _point_of_side(name, value, side) for name, value in (points or {}).items()},
@@ -133,14 +135,6 @@ def unlike_ground(car: Axle) -> dict[str, str]:
     }
 
 
-def _array(name: str, value: sweeping.Values) -> xr.DataArray:
-    """An input with its labels: its own where it came with none."""
-    found = sweeping._labelled(name, value)
-    if isinstance(found, xr.DataArray):
-        return found
-    return xr.DataArray(found, coords={name: found.values} if found.dims == (name,) else None)
-
-
 def _check_sides(name: str, array: xr.DataArray) -> None:
     if "side" not in array.dims:
         return
@@ -157,9 +151,9 @@ def _of_side(array: xr.DataArray, side: str) -> xr.DataArray:
     return array.sel(side=side, drop=True) if "side" in array.dims else array
 
 
-def _point_of_side(name: str, value: sweeping.Values, side: str) -> xr.DataArray:
+def _point_of_side(name: str, value: Values, side: str) -> xr.DataArray:
     """A hard point that moves: each side's own where it has them, otherwise the left one's, mirrored on the right."""
-    point = sweeping._labelled_point(name, value)
+    point = _inputs.point_of(name, value)
     if "side" in point.dims:
         _check_sides(name, point)
         return _of_side(point, side)
@@ -172,8 +166,8 @@ def _point_of_side(name: str, value: sweeping.Values, side: str) -> xr.DataArray
 def _steered(
     car: Axle,
     inputs: dict[str, xr.DataArray],
-    steered: Mapping[str, sweeping.Values | None],
-    travel_at: sweeping.TravelAt,
+    steered: Mapping[str, Values | None],
+    travel_at: TravelAt,
     threads: int | None,
 ) -> tuple[dict[str, xr.DataArray], xr.DataArray | None]:
     """Inputs with the rack that the steer input asks for, and where it was refused."""
@@ -185,7 +179,7 @@ def _steered(
     if len(others) > 1:
         raise InputError(f"{' and '.join(others)} are given: steer by one of them", name=others[0], value=others)
     (name, value), *_ = asked.items()
-    wanted = _array(name, value)
+    wanted = _inputs.labelled(name, value)
     if "side" in wanted.dims:
         raise InputError(f"{name} differs between the sides, but an axle has one rack", name=name, value="side")
     if name == "turns":

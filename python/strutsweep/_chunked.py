@@ -14,6 +14,7 @@ import xarray as xr
 
 if TYPE_CHECKING:
     from strutsweep._core import Corner
+    from strutsweep._inputs import Input
 
 __all__ = ["columns", "is_chunked"]
 
@@ -21,21 +22,20 @@ _INPUT, _POINT = "input ", "point "
 """Before the names of inputs and hard points of a chunk, so that none is taken for the other or for a dimension."""
 
 
-def is_chunked(arrays: Mapping[str, xr.Variable | xr.DataArray]) -> bool:
+def is_chunked(arrays: Mapping[str, Input]) -> bool:
     """Whether any of these arrays is backed by Dask."""
-    # Asked the short way first: xarray compares what is no NumPy array with a protocol, attribute by attribute.
-    return any(array.dims and type(array.data) is not np.ndarray and array.chunks is not None for array in arrays.values())
+    return any(isinstance(array, xr.DataArray) and array.chunks is not None for array in arrays.values())
 
 
 def columns(
     corner: Corner,
-    inputs: Mapping[str, xr.Variable | xr.DataArray],
+    inputs: Mapping[str, Input],
     moved: Mapping[str, xr.DataArray],
     sizes: Mapping[str, int],
     readings: Sequence[str],
     places: Sequence[str],
     travel_at: str,
-    threads: int | None,
+    threads: int,
 ) -> tuple[dict[str, Any], Any]:
     """Every column of a sweep and its status as Dask arrays, to be computed chunk by chunk.
 
@@ -68,7 +68,7 @@ def columns(
             "readings": list(readings),
             "places": list(places),
             "travel_at": travel_at,
-            "threads": 1 if threads is None else threads,
+            "threads": threads,
         },
         template=template,
     )

@@ -12,9 +12,8 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Axle, Corner, __version__, slope_grid
+from strutsweep._inputs import grid_of, labelled, unknown
 from strutsweep.errors import InputError, ReachError
-from strutsweep.sweeping import Labelled, _grid, _labelled
-from strutsweep.sweeping import _unknown as unknown_name
 from strutsweep.words import MOTIONS, READINGS, SETTINGS, STATUSES, TRAVEL_AT, attributes
 
 __all__ = [
@@ -53,7 +52,7 @@ def checked_readings(given: str | Sequence[str]) -> list[str]:
     names = [given] if isinstance(given, str) else list(dict.fromkeys(given))
     for name in names:
         if name not in READINGS:
-            raise unknown_name("readings", name, READINGS)
+            raise unknown("readings", name, READINGS)
     if not names:
         raise InputError("readings: none is asked for", name="readings", value=given)
     return names
@@ -70,13 +69,6 @@ def dataset_attributes(corner: Corner, travel_at: str, what: str) -> dict[str, A
         "axes": "ISO 8855: X forward, Y left, Z up",
         "source": f"strutsweep {__version__}",
     }
-
-
-def _with_labels(array: Labelled) -> xr.DataArray:
-    """An input with its labels: an array of its own dimension labels it."""
-    if isinstance(array, xr.DataArray):
-        return array
-    return xr.DataArray(array, coords={dim: array.values for dim in array.dims})
 
 
 @dataclass(frozen=True)
@@ -109,13 +101,13 @@ class PoseGrid:
             As `strutsweep.sweep`.
         """
         if travel_at not in TRAVEL_AT:
-            raise unknown_name("travel_at", travel_at, TRAVEL_AT)
+            raise unknown("travel_at", travel_at, TRAVEL_AT)
         for name in inputs:
             if name not in FIELDS:
-                raise unknown_name("inputs", name, FIELDS)
-        labelled = {name: _with_labels(_labelled(name, inputs[name])) for name in FIELDS if name in inputs}
-        found = _grid(labelled)
-        last = set(labelled["travel"].dims) if "travel" in labelled else set()
+                raise unknown("inputs", name, FIELDS)
+        arrays = {name: labelled(name, inputs[name]) for name in FIELDS if name in inputs}
+        found = grid_of(arrays)
+        last = set(arrays["travel"].dims) if "travel" in arrays else set()
         sizes = {dim: size for dim, size in found.items() if dim not in last}
         sizes |= {dim: size for dim, size in found.items() if dim in last}
         for dim, size in sizes.items():
@@ -123,11 +115,11 @@ class PoseGrid:
                 raise InputError(f"{dim} has no values", name=dim, value=size)
         shape = tuple(sizes.values())
         rows = np.zeros((int(np.prod(shape, dtype=int)), len(FIELDS)))
-        for name, array in labelled.items():
+        for name, array in arrays.items():
             spread_out = array.transpose(*(dim for dim in sizes if dim in array.dims)).values
             spread_out = spread_out.reshape([array.sizes.get(dim, 1) for dim in sizes])
             rows[:, FIELDS.index(name)] = np.broadcast_to(spread_out, shape).ravel()
-        return cls(labelled, sizes, rows, travel_at)
+        return cls(arrays, sizes, rows, travel_at)
 
     @property
     def dims(self) -> tuple[str, ...]:
@@ -144,7 +136,7 @@ class PoseGrid:
         rows = self.rows.copy()
         for name, value in changes.items():
             if name not in FIELDS:
-                raise unknown_name("change_from", name, FIELDS)
+                raise unknown("change_from", name, FIELDS)
             try:
                 number = np.asarray(value, dtype=np.float64)
             except (TypeError, ValueError):

@@ -12,8 +12,8 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Axle, Corner, plan_grid
+from strutsweep._inputs import TravelAt, Values, one_number, unknown
 from strutsweep.errors import InputError
-from strutsweep.sweeping import TravelAt, Values, _labelled, _unknown
 from strutsweep.words import MOTIONS, READINGS, SETTINGS, TRAVEL_AT
 
 __all__ = [
@@ -162,7 +162,7 @@ def check_along(along: Along) -> Along:
     for name, rates in along.items():
         for one in (name, *rates):
             if one not in SETTINGS:
-                raise _unknown("along", one, SETTINGS)
+                raise unknown("along", one, SETTINGS)
     return along
 
 
@@ -210,20 +210,17 @@ class Problem:
         source: str,
     ) -> None:
         if travel_at not in TRAVEL_AT:
-            raise _unknown("travel_at", travel_at, TRAVEL_AT)
+            raise unknown("travel_at", travel_at, TRAVEL_AT)
         if tie_rod not in (None, "puts_toe_back", "untouched"):
-            raise _unknown("tie_rod", tie_rod, ("puts_toe_back", "untouched"))
+            raise unknown("tie_rod", tie_rod, ("puts_toe_back", "untouched"))
         self.corner = corner
         self.motion = motion
         self.travel_at: TravelAt = travel_at
         self.start = dict.fromkeys(SETTINGS, 0.0)
         for name, value in (start or {}).items():
             if name not in SETTINGS:
-                raise _unknown("start", name, SETTINGS)
-            number = _labelled(name, value)
-            if number.ndim:
-                raise InputError(f"start: {name} is not one number", name=name, value=number.shape)
-            self.start[name] = float(number)
+                raise unknown("start", name, SETTINGS)
+            self.start[name] = one_number("start", name, value)
         wants = _wants(want, motion)
         given = spans_of(free)
         wants_toe = any(wanted.reading == "toe" for wanted in wants)
@@ -263,7 +260,7 @@ class Problem:
         self.efforts = dict(efforts or {})
         for name in self.efforts:
             if name not in SETTINGS:
-                raise _unknown("efforts", name, SETTINGS)
+                raise unknown("efforts", name, SETTINGS)
 
     @classmethod
     def of_corner(
@@ -318,11 +315,9 @@ def _wants(want: Any, motion: tuple[float, ...]) -> tuple[Want, ...]:
                 raise TypeError(f"want takes a mapping of readings or a sequence of Want, not {type(one).__name__}")
     for one in wants:
         if one.reading not in READINGS:
-            raise _unknown("want", one.reading, READINGS)
+            raise unknown("want", one.reading, READINGS)
         for name, value in zip(MOTIONS, one.motion, strict=True):
-            number = _labelled(name, value)
-            if number.ndim:
-                raise InputError(f"want: {name} is not one number", name=name, value=number.shape)
+            one_number("want", name, value)
     return tuple(wants)
 
 
@@ -350,7 +345,7 @@ def spans_of(free: Any) -> dict[str, Any]:
         spans = dict.fromkeys(names)
     for name in spans:
         if name not in SETTINGS:
-            raise _unknown("free", name, SETTINGS)
+            raise unknown("free", name, SETTINGS)
     return spans
 
 

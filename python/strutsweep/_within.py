@@ -10,8 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from strutsweep._core import Axle, Corner
+from strutsweep._inputs import check_corner, numbers_of
 from strutsweep.errors import InputError
-from strutsweep.sweeping import _check_corner, _numbers
 from strutsweep.words import MOTIONS, SETTINGS
 
 __all__ = ["MOST_MM", "above_zero", "check_car", "check_corner", "check_inputs", "corner_of", "finite", "row", "within"]
@@ -47,15 +47,11 @@ def above_zero(name: str, value: object, unit: str, high: float = MOST_MM) -> fl
 
 def row(name: str, value: object) -> npt.NDArray[np.float64]:
     """Finite numbers in a row; one number is a row of one."""
-    numbers = np.atleast_1d(_numbers(name, value))
+    numbers = np.atleast_1d(numbers_of(name, value))
     if numbers.ndim != 1:
         message = f"{name}: a row of numbers is asked for, not an array of {numbers.ndim} dimensions"
         raise InputError(message, name=name, value=value)
     return numbers
-
-
-check_corner = _check_corner
-"""Refuse what is not one corner."""
 
 
 def check_car(verb: str, car: object) -> None:
@@ -87,7 +83,7 @@ def _one(name: str, value: object, unit: str) -> float:
     """One number, finite or not."""
     if isinstance(value, float):
         return float(value)
-    number = _numbers(name, value)
+    number = numbers_of(name, value)
     if number.ndim:
         raise InputError(f"{name} is one number in {unit}, not an array", name=name, value=value, unit=unit)
     return float(number)

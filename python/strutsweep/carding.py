@@ -12,10 +12,11 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Axle, Corner, __version__
+from strutsweep._inputs import TravelAt, check_corner, checked_names, one_number, unknown
 from strutsweep._tables import Table, amount, html_of, text_of
 from strutsweep._wanting import Along, along_of, along_text, check_along, corner_of_side
 from strutsweep.errors import InputError
-from strutsweep.sweeping import TravelAt, _check_corner, _labelled, _names, _unknown, sweep
+from strutsweep.sweeping import sweep
 from strutsweep.words import READINGS, SETTINGS, TRAVEL_AT
 
 __all__ = ["Card", "card"]
@@ -198,18 +199,18 @@ def card(
         corner = corner_of_side(car, side)
         along = along_of(car) if along is None else along
     else:
-        _check_corner("card", car)
+        check_corner("card", car)
         corner = car
     follow = check_along(along or {})
-    names = _names("adjusters", list(SETTINGS) if adjusters is None else adjusters, SETTINGS)
+    names = checked_names("adjusters", list(SETTINGS) if adjusters is None else adjusters, SETTINGS)
     setting = dict.fromkeys(SETTINGS, 0.0)
     for name, value in (start or {}).items():
         if name not in SETTINGS:
-            raise _unknown("start", name, SETTINGS)
-        setting[name] = float(_labelled(name, value))
+            raise unknown("start", name, SETTINGS)
+        setting[name] = one_number("start", name, value)
     for name in spans or {}:
         if name not in SETTINGS:
-            raise _unknown("spans", name, SETTINGS)
+            raise unknown("spans", name, SETTINGS)
     pose: dict[str, Any] = {"travel": travel, "rack": rack, "roll": roll, "travel_at": travel_at, **setting}
     readings = [name for name in _FIGURES if name in READINGS]
     slopes = corner.derivatives(list(SETTINGS), **pose, readings=readings, places=["wheel_centre"])

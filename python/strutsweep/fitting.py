@@ -18,13 +18,13 @@ import xarray as xr
 from strutsweep import _fit_problem
 from strutsweep._core import Corner
 from strutsweep._fit_problem import ANY_OFFSET, Problem, gauge_columns, gauge_name, posterior, problem_of, solved
+from strutsweep._inputs import TravelAt, Values
 from strutsweep._poses import FIELDS, PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
 from strutsweep._printed import Table, figures
 from strutsweep.combinations import NARROWEST_UNTOLD, Combination, combinations_of
 from strutsweep.errors import InputError
 from strutsweep.measurements import Measurements, check_side
 from strutsweep.scattering import Tolerances, moved
-from strutsweep.sweeping import TravelAt, Values
 from strutsweep.words import READINGS
 
 __all__ = ["Fit", "fit"]

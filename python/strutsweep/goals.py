@@ -10,11 +10,10 @@ from typing import Final, Literal, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+from strutsweep._inputs import TravelAt, Values, unknown
 from strutsweep._poses import PoseGrid
 from strutsweep._printed import shown
 from strutsweep.errors import InputError
-from strutsweep.sweeping import TravelAt, Values
-from strutsweep.sweeping import _unknown as unknown_name
 from strutsweep.words import READINGS, attributes
 
 __all__ = ["Limit", "Quantity"]
@@ -65,9 +64,9 @@ class Quantity:
 
     def __post_init__(self) -> None:
         if self.reading not in READINGS:
-            raise unknown_name("reading", self.reading, READINGS)
+            raise unknown("reading", self.reading, READINGS)
         if self.over not in OVER:
-            raise unknown_name("over", self.over, OVER)
+            raise unknown("over", self.over, OVER)
         poses = len(self.grid.rows)
         if self.over == "value" and poses > 1:
             known = ", ".join(repr(name) for name in OVER if name != "value")

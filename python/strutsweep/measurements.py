@@ -14,12 +14,11 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
+from strutsweep._inputs import TravelAt, unknown
 from strutsweep._poses import FIELDS
 from strutsweep._printed import Table
 from strutsweep.errors import FileError, InputError
 from strutsweep.scattering import one_number, whole_number
-from strutsweep.sweeping import TravelAt
-from strutsweep.sweeping import _unknown as unknown_name
 from strutsweep.words import READINGS, TRAVEL_AT, attributes
 
 __all__ = ["Measurements"]
@@ -139,17 +138,17 @@ class Measurements:
         array([-0.5, -1.3])
         """
         if reading not in READINGS:
-            raise unknown_name("reading", reading, READINGS)
+            raise unknown("reading", reading, READINGS)
         if travel_at not in TRAVEL_AT:
-            raise unknown_name("travel_at", travel_at, TRAVEL_AT)
+            raise unknown("travel_at", travel_at, TRAVEL_AT)
         if side is not None and side not in _SIDES:
-            raise unknown_name("side", side, _SIDES)
+            raise unknown("side", side, _SIDES)
         values = _numbers("value", value)
         count = len(values)
         rows = np.zeros((count, len(FIELDS)))
         for field, given in inputs.items():
             if field not in FIELDS:
-                raise unknown_name("inputs", field, FIELDS)
+                raise unknown("inputs", field, FIELDS)
             rows[:, FIELDS.index(field)] = _as_long(field, given, count)
         accuracies = _as_long("accuracy", accuracy, count)
         if (accuracies <= 0.0).any():
@@ -443,7 +442,7 @@ class Measurements:
             where = f"curve {number}"
             for key in entries:
                 if key not in known:
-                    told = f"{where}: {unknown_name('curve', key, known)}"
+                    told = f"{where}: {unknown('curve', key, known)}"
                     raise FileError(told, key=key, table="curve", reason="unknown")
             for key in ("reading", "value", "accuracy"):
                 if key not in entries:
@@ -617,7 +616,7 @@ def _from_csv(text: str) -> Measurements:
     heads = [head.strip() for head in reader.fieldnames or []]
     for head in heads:
         if head not in _COLUMNS:
-            raise FileError(str(unknown_name("column", head, _COLUMNS)), key=head, line=1, reason="unknown")
+            raise FileError(str(unknown("column", head, _COLUMNS)), key=head, line=1, reason="unknown")
     for head in ("reading", "value", "accuracy"):
         if head not in heads:
             raise FileError(f"the column {head} is missing", field=head, line=1, reason="missing")

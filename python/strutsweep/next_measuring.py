@@ -9,12 +9,12 @@ import numpy as np
 import xarray as xr
 
 from strutsweep._fit_problem import gauge_columns
+from strutsweep._inputs import TravelAt
 from strutsweep._poses import dataset_attributes
 from strutsweep._printed import Table, figures, shown
 from strutsweep.errors import InputError
 from strutsweep.fitting import Fit
 from strutsweep.measurements import Measurements, check_side
-from strutsweep.sweeping import TravelAt
 from strutsweep.words import READINGS
 
 __all__ = ["next_measurements"]

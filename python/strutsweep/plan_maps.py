@@ -10,9 +10,10 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Axle, Corner
+from strutsweep._inputs import TravelAt, check_corner, grid_of, labelled, spread, thread_count
 from strutsweep._wanting import SIDES, Along, Free, Problem, TieRod, Wanted, along_text, going_along
 from strutsweep.errors import InputError
-from strutsweep.sweeping import TravelAt, _check_corner, _count, _grid, _labelled, _spread, sweep
+from strutsweep.sweeping import sweep
 from strutsweep.words import MOTIONS, OUTCOMES, READINGS, SETTINGS, attributes
 
 __all__ = ["plan_map"]
@@ -93,7 +94,7 @@ def plan_map(
         "along": along,
     }
     if not isinstance(car, Axle):
-        _check_corner("plan_map", car)
+        check_corner("plan_map", car)
         return _mapped(Problem.of_corner(car, **asked), readings, threads)
     problems = [Problem.of_side(car, side, **asked) for side in SIDES]
     if problems[0].free != problems[1].free or len(problems[0].wants) != len(problems[1].wants):
@@ -121,24 +122,23 @@ def _mapped(problem: Problem, readings: Iterable[str] | str | None, threads: int
     values: dict[str, xr.DataArray] = {}
     for number, wanted in enumerate(problem.wants):
         name = f"wanted_{wanted.reading}"
-        labelled = _labelled(name, wanted.value)
-        array = xr.DataArray(labelled, coords=labelled.coords if isinstance(labelled, xr.DataArray) else None)
+        array = labelled(name, wanted.value)
         if array.dims == (name,) and name not in array.coords:
-            # A plain array labels its own dimension.
+            # An array of its own dimension labels it.
             array = array.assign_coords({name: array.values})
         if name in array.dims and name in values:
             message = f"{wanted.reading} is wanted as plain arrays in two motions: give DataArrays with dimensions"
             raise InputError(message, name=wanted.reading, value=array.shape)
         values[name if name not in values else f"{name}_{number}"] = array
-    sizes = _grid(values)
+    sizes = grid_of(values)
     taken = {*SETTINGS, *READINGS, "outcome", "at_limit", "residual", "want", "adjuster", "status"}
     for dim in sizes:
         if dim in taken:
             raise InputError(f"a dimension is named {dim!r}, which is the name of a result", name="want", value=dim)
     shape = tuple(sizes.values())
-    columns = [np.broadcast_to(_spread(array, sizes), shape).ravel() for array in values.values()]
+    columns = [np.broadcast_to(spread(array, sizes), shape).ravel() for array in values.values()]
     table = np.column_stack(columns) if columns else np.empty((1, 0))
-    found = problem.solve(np.ascontiguousarray(table), 0 if threads is None else _count("threads", threads))
+    found = problem.solve(np.ascontiguousarray(table), 0 if threads is None else thread_count("threads", threads))
     return _map_dataset(problem, values, sizes, found, readings, threads)
 
 

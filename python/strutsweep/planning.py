@@ -8,10 +8,10 @@ from typing import Any, overload
 import numpy as np
 
 from strutsweep._core import Axle, Corner
+from strutsweep._inputs import TravelAt, check_corner, input_of
 from strutsweep._wanting import SIDES, Along, Free, Problem, TieRod, Want, Wanted
 from strutsweep.errors import InputError
 from strutsweep.plans import AxlePlan, Plan
-from strutsweep.sweeping import TravelAt, _check_corner, _labelled
 from strutsweep.words import CLOSED, MOTIONS, OUTCOMES, SETTINGS, STATUSES
 
 __all__ = ["plan"]
@@ -152,7 +152,7 @@ def plan(
     if isinstance(car, Axle):
         left, right = (plan_side(car, side, **asked) for side in SIDES)
         return AxlePlan(left, right)
-    _check_corner("plan", car)
+    check_corner("plan", car)
     return _planned(Problem.of_corner(car, **asked))
 
 
@@ -241,8 +241,9 @@ def _check_sums(wants: Sequence[Want]) -> None:
 
 
 def _one_number(want: Want) -> float:
-    value = _labelled(want.reading, want.value)
-    if value.ndim:
-        message = f"{want.label} is wanted as an array of shape {value.shape}: plan takes numbers, plan_map arrays"
-        raise InputError(message, name=want.reading, value=value.shape)
-    return float(value)
+    found = input_of(want.reading, want.value)
+    if found.dims:
+        shape = found.values.shape
+        message = f"{want.label} is wanted as an array of shape {shape}: plan takes numbers, plan_map arrays"
+        raise InputError(message, name=want.reading, value=shape)
+    return float(found.values)

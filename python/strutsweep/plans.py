@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from strutsweep._core import Corner, Pose
+from strutsweep._inputs import TravelAt
 from strutsweep._tables import Table, amount, html_of, text_of
 from strutsweep._wanting import Along, Want, along_text, by_itself, going_along
-from strutsweep.sweeping import TravelAt
 from strutsweep.words import OUTCOMES, READINGS, SETTINGS, STATUSES, TRAVEL_AT
 
 __all__ = ["AxlePlan", "Plan"]

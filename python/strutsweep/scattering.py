@@ -17,8 +17,8 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Corner
+from strutsweep._inputs import unknown
 from strutsweep.errors import InputError
-from strutsweep.sweeping import _unknown as unknown_name
 from strutsweep.words import HARD_POINT_FIELDS, MOTIONS, SETTINGS
 
 __all__ = [
@@ -450,7 +450,7 @@ def expanded(corner: Corner, name: str, argument: str) -> list[str]:
             name=argument,
             value=name,
         )
-    raise unknown_name(argument, name, [EVERY_POINT, *PARTS, *point_fields(corner), *known])
+    raise unknown(argument, name, [EVERY_POINT, *PARTS, *point_fields(corner), *known])
 
 
 def scatter(
@@ -654,7 +654,7 @@ def _correlation(
 
 def _place(name: str, names: Sequence[str]) -> int:
     if name not in names:
-        raise unknown_name("correlation", name, names)
+        raise unknown("correlation", name, names)
     return list(names).index(name)
 
 

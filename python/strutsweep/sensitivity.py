@@ -12,11 +12,11 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Corner
+from strutsweep._inputs import TravelAt, Values
 from strutsweep._poses import PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
 from strutsweep._printed import ROUND_OFF, Table, figures, shown
 from strutsweep.errors import InputError
 from strutsweep.scattering import Scatter, Tolerances, dimensions, expanded, scatter, unit_of
-from strutsweep.sweeping import TravelAt, Values
 from strutsweep.words import MOTIONS, READINGS
 
 __all__ = ["Sensitivities", "sensitivities"]

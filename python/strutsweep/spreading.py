@@ -25,6 +25,7 @@ from strutsweep._batches import (
     poses_at_once,
 )
 from strutsweep._core import Corner, sweep_grid
+from strutsweep._inputs import TravelAt, Values, thread_count, unknown
 from strutsweep._poses import FIELDS, PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
 from strutsweep._printed import ROUND_OFF, Table, figures, shown
 from strutsweep.errors import InputError
@@ -39,8 +40,6 @@ from strutsweep.scattering import (
     whole_number,
 )
 from strutsweep.sensitivity import contributions, one_pose
-from strutsweep.sweeping import TravelAt, Values, _count
-from strutsweep.sweeping import _unknown as unknown_name
 from strutsweep.words import HARD_POINT_FIELDS, READINGS, SETTINGS
 
 __all__ = ["Spread", "spread"]
@@ -300,8 +299,8 @@ def spread(
     block = poses_at_once(len(names) * (1 if base is None else 2))
     count, batches = batches_for(samples, min(block, len(grid.rows)) * len(names) * (1 if base is None else 2))
     if method not in ("sobol", "random"):
-        raise unknown_name("method", method, ("sobol", "random"))
-    workers = 0 if threads is None else _count("threads", threads)
+        raise unknown("method", method, ("sobol", "random"))
+    workers = 0 if threads is None else thread_count("threads", threads)
     start = secrets.randbits(31) if seed is None else whole_number("seed", seed, 0)
 
     nominal, slopes = _linear(corner, grid, names, varied)
@@ -411,7 +410,7 @@ def _limits(
     bounds: dict[str, tuple[float, float]] = {}
     for name, ends in mapping_of("limits", {} if given is None else given).items():
         if name not in READINGS:
-            raise unknown_name("limits", name, READINGS)
+            raise unknown("limits", name, READINGS)
         try:
             low, high = ends
         except (TypeError, ValueError):

@@ -12,9 +12,9 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Axle, Corner, strut_load
+from strutsweep._inputs import TravelAt
 from strutsweep._within import MOST_MM, check_car, check_inputs, corner_of, finite, row, within
 from strutsweep.errors import InputError, ReachError
-from strutsweep.sweeping import TravelAt
 
 __all__ = ["GRAVITY", "SideForce", "ride_height", "side_force", "spring_curves"]
 

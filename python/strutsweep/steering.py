@@ -13,10 +13,11 @@ import xarray as xr
 from scipy.optimize import brentq
 
 from strutsweep._core import Axle, Corner, Pose, rack_sense
+from strutsweep._inputs import TravelAt
 from strutsweep._poses import FIELDS, readings_and_slopes
 from strutsweep._within import MOST_MM, check_car, finite, row, within
 from strutsweep.errors import InputError, ReachError
-from strutsweep.sweeping import TravelAt, sweep
+from strutsweep.sweeping import sweep
 
 __all__ = ["Lock", "LockLimit", "largest_lock", "steering_curves"]
 

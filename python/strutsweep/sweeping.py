@@ -2,49 +2,25 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import os
 import time
-from collections.abc import Callable, Hashable, Iterable, Mapping
-from typing import Any, Literal, TypeAlias
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from strutsweep import _chunked, _memory
+from strutsweep import _chunked, _inputs, _memory
 from strutsweep._core import Axle, Corner, Pose, __version__, rouse, sweep_grid
+from strutsweep._inputs import NOUGHT, WHEEL_FIGURES, XYZ, Input, TravelAt, Values
 from strutsweep.errors import InputError
-from strutsweep.words import HARD_POINTS, MOTIONS, PLACES, READINGS, SETTINGS, STATUSES, TRAVEL_AT, attributes
+from strutsweep.words import PLACES, READINGS, STATUSES, TRAVEL_AT, attributes
 
 __all__ = ["Values", "solve", "sweep"]
 
-Values: TypeAlias = "float | npt.ArrayLike | xr.DataArray"
-"""What an input may be: a number, a one-dimensional array, or a labelled array of any dimensions."""
-
-TravelAt: TypeAlias = Literal["ground", "hub", "strut"]
-
-Labelled: TypeAlias = "xr.Variable | xr.DataArray"
-"""An input with its dimensions: labels are carried only by what came with labels, which costs most of the time of a
-small sweep."""
-
-WHEEL_FIGURES = {"wheel_radius": "mm", "camber": "deg", "toe": "deg"}
-"""Figures of the wheel at design that move as hard points do, by the keywords of `Corner.replace`, and their units."""
-
-XYZ = ("x", "y", "z")
-"""Coordinates of the dimension ``xyz``."""
-
-_NOUGHT = xr.Variable((), np.array(0.0))
-"""Most inputs of most sweeps, made once: labels of a small sweep take longer than its poses."""
-
 _SHOW_PROGRESS_AFTER_S = 2.0
-
-_BEGINNING = 3
-"""Letters that tell a word by its beginning."""
-
-_MOST_THREADS = 1024
-"""More would only cost memory: each thread runs without a pause, on a core of its own."""
 
 
 def solve(corner: Corner, *, travel_at: TravelAt = "ground", **inputs: float) -> Pose:
@@ -77,7 +53,7 @@ def solve(corner: Corner, *, travel_at: TravelAt = "ground", **inputs: float) ->
     >>> ss.solve(corner, travel=20.0, mount_in=5.0) == corner.solve(travel=20.0, mount_in=5.0)
     True
     """
-    _check_corner("solve", corner)
+    _inputs.check_corner("solve", corner)
     return corner.solve(travel_at=travel_at, **inputs)
 
 
@@ -218,7 +194,7 @@ def sweep(
     True
     """
     if travel_at not in TRAVEL_AT:
-        raise _unknown("travel_at", travel_at, TRAVEL_AT)
+        raise _inputs.unknown("travel_at", travel_at, TRAVEL_AT)
     given: dict[str, Values] = {
         "travel": travel,
         "rack": rack,
@@ -238,25 +214,31 @@ def sweep(
         from strutsweep._axle_sweep import sweep_axle
 
         return sweep_axle(corner, given, points, steered, travel_at, readings, places, threads, progress)
-    _check_corner("sweep", corner)
+    _inputs.check_corner("sweep", corner)
     for name, value in steered.items():
         if value is not None:
             raise InputError(f"{name} steers two wheels: sweep the whole car, or give rack", name=name, value=value)
-    inputs = {name: _labelled(name, value) for name, value in given.items()}
-    moved = {name: _labelled_point(name, value) for name, value in (points or {}).items()}
-    sizes = _grid({**inputs, **moved})
+    inputs = {name: _inputs.input_of(name, value) for name, value in given.items()}
+    moved = {name: _inputs.point_of(name, value) for name, value in points.items()} if points else {}
+    with_labels = bool(moved) or any(isinstance(array, xr.DataArray) for array in inputs.values())
+    if with_labels:
+        sizes = _inputs.grid_of({**inputs, **moved})
+    else:
+        # Nothing that could disagree.
+        sizes = {name: len(array.values) for name, array in inputs.items() if array.dims}
     poses = math.prod(sizes.values())
-    count = None if threads is None else _count("threads", threads)
-    wanted = _names("readings", READINGS if readings is None else readings, READINGS)
-    wanted_places = _names("places", places, PLACES)
-    chunked = _chunked.is_chunked({**inputs, **moved})
+    count = 0 if threads is None else _inputs.thread_count("threads", threads)
+    wanted = _inputs.checked_names("readings", READINGS if readings is None else readings, READINGS)
+    wanted_places = _inputs.checked_names("places", places, PLACES)
+    chunked = with_labels and _chunked.is_chunked({**inputs, **moved})
     if not chunked:
         _memory.refuse_if_too_large(poses, len(wanted), len(wanted_places))
-        # Threads wake up while labels are looked at.
-        rouse(poses, count or 0)
-    _check_labels(inputs, moved, sizes, {*wanted, *wanted_places, "status"})
+        # Threads wake up while the rest is looked at.
+        rouse(poses, count)
+    if with_labels:
+        _inputs.check_labels(inputs, moved, sizes, {*wanted, *wanted_places, "status"})
     if chunked:
-        pieces = _chunked.columns(corner, inputs, moved, sizes, wanted, wanted_places, travel_at, count)
+        pieces = _chunked.columns(corner, inputs, moved, sizes, wanted, wanted_places, travel_at, count or 1)
         return _dataset(corner, inputs, moved, sizes, *pieces, travel_at)
 
     def labelled(values: Mapping[str, npt.NDArray[np.float64]], status: npt.NDArray[np.int8]) -> xr.Dataset | None:
@@ -271,204 +253,24 @@ def sweep(
             corner,
             tuple(sizes.values()),
             # What is not given is zero.
-            {name: _spread(array, sizes) for name, array in inputs.items() if array is not _NOUGHT},
+            {name: _inputs.spread(array, sizes) for name, array in inputs.items() if array is not NOUGHT},
             {
-                name: _spread(array, sizes, *(() if name in WHEEL_FIGURES else ("xyz",)))
+                name: _inputs.spread(array, sizes, *(() if name in WHEEL_FIGURES else ("xyz",)))
                 for name, array in moved.items()
             },
             wanted,
             wanted_places,
             travel_at,
-            count or 0,
+            count,
             watch,
             labelled,
         )
     return _dataset(corner, inputs, moved, sizes, values, status, travel_at) if dataset is None else dataset
 
 
-def _check_corner(verb: str, corner: Corner) -> None:
-    if isinstance(corner, Axle):
-        raise InputError(f"{verb} takes one corner: give car.left or car.right", name="corner", value=corner)
-    if not isinstance(corner, Corner):
-        raise TypeError(f"{verb} takes a Corner, not {type(corner).__name__}")
-
-
-def _numbers(name: str, value: object) -> npt.NDArray[np.float64]:
-    """Finite floats in the shape that was given; text, dates, complex numbers and gaps are none."""
-    if type(value) is float and math.isfinite(value):
-        # Nine in ten inputs.
-        return np.array(value)
-    try:
-        array = np.asarray(value)
-        masked = np.ma.getmaskarray(value) if isinstance(value, np.ma.MaskedArray) else None
-        nothing = array.dtype.kind == "O" and any(item is None or isinstance(item, (str, bytes)) for item in array.flat)
-        if array.dtype.kind not in "buifO" or nothing:
-            kind = "nothing or text" if nothing else array.dtype
-            raise TypeError(f"it holds {kind}")
-        # A copy: labels of a result must not change with what the caller does to an array afterwards.
-        numbers = array.astype(np.float64)
-    except (TypeError, ValueError, OverflowError) as error:
-        raise InputError(f"{name} is not made of numbers: {error}", name=name, value=value) from None
-    wrong = ~np.isfinite(numbers) if masked is None else ~np.isfinite(numbers) | masked
-    if wrong.any():
-        index = int(np.flatnonzero(wrong)[0])
-        found = float("nan") if masked is not None and masked.flat[index] else float(numbers.flat[index])
-        where = f" (element {index})" if numbers.ndim else ""
-        raise InputError(
-            f"{name} = {found}{where} is not a finite number",
-            name=name,
-            value=found,
-            index=index if numbers.ndim else None,
-        )
-    return numbers
-
-
-def _labelled(name: str, value: Values) -> Labelled:
-    """An input with its dimensions: its own where it came with none."""
-    if type(value) is float and value == 0.0 and math.copysign(1.0, value) == 1.0:
-        return _NOUGHT
-    if isinstance(value, xr.Variable):
-        value = xr.DataArray(value)
-    if isinstance(value, xr.DataArray):
-        if "xyz" in value.dims:
-            raise InputError(f"{name} has a dimension xyz, which is for hard points", name=name, value=value.dims)
-        if value.chunks is not None:
-            # Looked at piece by piece, where it is computed.
-            return value.astype(np.float64)
-        return value.copy(data=_numbers(name, value.values))
-    array = _numbers(name, value)
-    if array.ndim == 0:
-        return xr.Variable((), array)
-    if array.ndim > 1:
-        raise InputError(
-            f"{name} has {array.ndim} dimensions and no names for them: give an xarray.DataArray",
-            name=name,
-            value=array.shape,
-        )
-    return xr.Variable((name,), array)
-
-
-def _labels(name: str, array: Labelled) -> Mapping[Hashable, Labelled]:
-    """The labels of an input; an array of its own dimension labels it."""
-    if isinstance(array, xr.DataArray):
-        return array.coords
-    return {name: array} if array.dims == (name,) else {}
-
-
-def _labelled_point(name: str, value: Values) -> xr.DataArray:
-    """A hard point as a labelled array whose last dimension is ``xyz``, in that order; or a figure of the wheel."""
-    if name in WHEEL_FIGURES:
-        return xr.DataArray(_labelled(name, value))
-    if name not in HARD_POINTS:
-        raise _unknown("points", name, [*HARD_POINTS, *WHEEL_FIGURES])
-    if isinstance(value, xr.Variable):
-        value = xr.DataArray(value)
-    if not isinstance(value, xr.DataArray):
-        array = _numbers(name, value)
-        if array.shape != (3,):
-            advice = "give three numbers, or an xarray.DataArray with a dimension xyz"
-            raise InputError(f"points[{name!r}] has shape {array.shape}: {advice}", name=name, value=array.shape)
-        return xr.DataArray(array, dims=("xyz",))
-    if value.sizes.get("xyz") != 3:
-        raise InputError(f"points[{name!r}] needs a dimension xyz of length 3", name=name, value=dict(value.sizes))
-    chunked_array = value.chunks is not None
-    labelled = value.astype(np.float64) if chunked_array else value.copy(data=_numbers(name, value.values))
-    if "xyz" in labelled.coords:
-        labels = labelled.coords["xyz"].values.tolist()
-        if sorted(labels, key=str) != list(XYZ):
-            message = f"points[{name!r}] has labels {labels} along xyz: x, y and z are wanted"
-            raise InputError(message, name=name, value=labels)
-        labelled = labelled.sel(xyz=list(XYZ))
-    return labelled.transpose(..., "xyz")
-
-
-def _grid(arrays: Mapping[str, Labelled]) -> dict[str, int]:
-    """Every dimension and its length, in order of appearance; labels of a shared dimension must agree."""
-    sizes: dict[str, int] = {}
-    labels: dict[str, tuple[str, Labelled]] = {}
-    for name, array in arrays.items():
-        if not array.dims:
-            continue
-        own = _labels(name, array)
-        for dim, size in array.sizes.items():
-            if not isinstance(dim, str):
-                raise InputError(f"{name} has a dimension named {dim!r}: give it a name in text", name=name, value=dim)
-            if dim == "xyz":
-                continue
-            if sizes.setdefault(dim, size) != size:
-                raise InputError(
-                    f"{name} has {size} values along {dim}, but another input has {sizes[dim]}", name=name, value=size
-                )
-            if dim in own:
-                first, known = labels.setdefault(dim, (name, own[dim]))
-                if first != name and not np.array_equal(known.values, own[dim].values):
-                    raise InputError(f"{name} and {first} have unlike labels along {dim}", name=name, value=dim)
-    return sizes
-
-
-def _check_labels(
-    inputs: Mapping[str, Labelled], moved: Mapping[str, xr.DataArray], sizes: Mapping[str, int], results: set[str]
-) -> None:
-    """No name may stand for two things in the dataset: an input, a dimension, a label, a result."""
-    for name, array in (*inputs.items(), *moved.items()):
-        if array is _NOUGHT:
-            continue
-        for label in (*array.dims, *_labels(name, array)):
-            if label in results:
-                message = f"{name} carries a label {label!r}, which is the name of a result"
-                raise InputError(message, name=name, value=label)
-    for name, array in inputs.items():
-        # Asked with `in`: labels of a dimension that has none count up from zero.
-        if name not in array.dims:
-            continue
-        own = _labels(name, array)
-        if name in own and own[name] is not array and not np.array_equal(array.values, own[name].values):
-            message = f"{name} has values unlike its labels along its own dimension"
-            raise InputError(message, name=name, value=own[name].values)
-    for dim in sizes:
-        if dim in inputs and dim not in inputs[dim].dims:
-            name = next(name for name, array in (*inputs.items(), *moved.items()) if dim in array.dims)
-            message = f"{name} runs along a dimension named {dim}, but {dim} itself does not"
-            raise InputError(message, name=name, value=dim)
-
-
-def _spread(array: Labelled, sizes: Mapping[str, int], *trailing: str) -> npt.NDArray[np.float64]:
-    """The array with every dimension of the grid, in its order, of length one where it does not vary."""
-    axes = (*sizes, *trailing)
-    if array.ndim > 1:
-        array = array.transpose(*(dim for dim in axes if dim in array.dims))
-    values: npt.NDArray[np.float64] = np.asarray(array.values)
-    return values.reshape([array.sizes.get(dim, 1) for dim in axes])
-
-
-def _names(argument: str, given: Iterable[str] | str, known: Mapping[str, Any]) -> list[str]:
-    names = [given] if isinstance(given, str) else list(dict.fromkeys(given))
-    for name in names:
-        if name not in known:
-            raise _unknown(argument, name, known)
-    return names
-
-
-def _unknown(argument: str, name: object, known: Iterable[str]) -> InputError:
-    known = list(known)
-    # A beginning is near too: people leave off what they cannot spell.
-    begun = [word for word in known if word.startswith(str(name)) and len(str(name)) >= _BEGINNING]
-    near = difflib.get_close_matches(str(name), known, n=1) or begun
-    advice = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(known)}"
-    return InputError(f"{argument}: there is no {name!r}; {advice}", name=argument, value=name)
-
-
-def _count(name: str, value: int) -> int:
-    if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < 1:
-        raise InputError(f"{name} = {value!r} is not a whole number of at least 1", name=name, value=value)
-    if value > _MOST_THREADS:
-        raise InputError(f"{name} = {value} is more than {_MOST_THREADS}", name=name, value=value)
-    return int(value)
-
-
 def _dataset(
     corner: Corner,
-    inputs: Mapping[str, Labelled],
+    inputs: Mapping[str, Input],
     moved: Mapping[str, xr.DataArray],
     sizes: Mapping[str, int],
     values: Mapping[str, npt.NDArray[np.float64]],
@@ -484,7 +286,7 @@ def _dataset(
     labelled = (array for array in (*inputs.values(), *moved.values()) if isinstance(array, xr.DataArray))
     coords = _shared_labels(labelled, sizes)
     for name, array in inputs.items():
-        data = np.array(0.0) if array is _NOUGHT else array.data
+        data = np.array(0.0) if array is NOUGHT else array.data
         coords[name] = xr.Variable(array.dims, data, attributes(name))
     for name, array in moved.items():
         words = {"units": WHEEL_FIGURES.get(name, "mm"), "long_name": f"{name} moved to"}

@@ -11,12 +11,12 @@ import numpy as np
 import xarray as xr
 
 from strutsweep._core import Axle, Corner, Pose, __version__
+from strutsweep._inputs import TravelAt, checked_names
 from strutsweep._tables import Table, amount, html_of, text_of
 from strutsweep._wanting import Along, TieRod, Want, along_of, along_text, corner_of_side, going_along, limits_of
 from strutsweep.errors import InputError
 from strutsweep.planning import plan
 from strutsweep.plans import Plan
-from strutsweep.sweeping import TravelAt, _names
 from strutsweep.words import MOTIONS, OUTCOMES, READINGS, SETTINGS, TRAVEL_AT
 
 __all__ = ["Ways", "ways"]
@@ -188,7 +188,7 @@ def ways(
     else:
         corner = car
     tyre = _Tyre.of(corner, envelope, tyre_radius, tyre_width)
-    names = _names("by", by, SETTINGS)
+    names = checked_names("by", by, SETTINGS)
     if "tie_rod" in names:
         raise InputError("by: the tie rod sets toe; it is no way to camber", name="by", value="tie_rod")
     if not names:

@@ -3,8 +3,10 @@
 use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
-use numpy::{PyArrayDyn, PyArrayMethods, PyReadonlyArray1, PyReadonlyArrayDyn, PyReadwriteArray1};
+use numpy::{Element, PyArray1, PyArrayDyn, PyArrayMethods, PyReadonlyArrayDyn, PyReadwriteArray1};
+use pyo3::intern;
 use pyo3::prelude::*;
+use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyDict, PySlice};
 
 use super::convert;
@@ -28,6 +30,8 @@ const LINE: usize = 64;
 
 /// Arrays by name, and status codes.
 type Arrays<'py> = (Bound<'py, PyDict>, Bound<'py, PyArrayDyn<i8>>);
+/// The same while the interpreter is let go, and labels.
+type Labelled = (Py<PyDict>, Py<PyArrayDyn<i8>>, Py<PyAny>);
 /// Arrays by name, status codes, effort, labels.
 type Computed<'py> = (
     Bound<'py, PyDict>,
@@ -105,25 +109,14 @@ pub(super) fn sweep_grid<'py>(
         let values: PyReadonlyArrayDyn<'py, f64> = values.extract()?;
         sweep.point(point, &values.as_array()).map_err(refuse)?;
     }
-    let mut memory = Memory::new(py, &sweep, &quantities)?;
+    let memory = Memory::new(py, &sweep, &quantities)?;
     let watch = Watch::default();
-    let arrays = memory.arrays(py, &sweep, &quantities, &grid)?;
     let meanwhile = Meanwhile { label, progress };
-    let labelled = run(
-        py,
-        &sweep,
-        &quantities,
-        &mut memory,
-        threads,
-        &watch,
-        &meanwhile,
-        &arrays,
-    )?;
+    let ((named, status), labelled) = run(py, &sweep, &quantities, &memory, threads, &watch, &meanwhile)?;
     let effort = PyDict::new(py);
-    effort.set_item("poses", sweep.poses())?;
-    effort.set_item("again", watch.again())?;
-    effort.set_item("followed", watch.followed())?;
-    let (named, status) = arrays;
+    effort.set_item(intern!(py, "poses"), sweep.poses())?;
+    effort.set_item(intern!(py, "again"), watch.again())?;
+    effort.set_item(intern!(py, "followed"), watch.followed())?;
     Ok((named, status, effort, labelled))
 }
 
@@ -147,86 +140,147 @@ pub(super) fn quantities(py: Python<'_>, readings: &[String], places: &[String])
     readings.iter().map(reading).chain(places.iter().map(place)).collect()
 }
 
-/// Memory for several arrays of so many bytes each, one after the other in one piece of NumPy's.
+/// Where one column lies: in which of several pieces of memory, from which of its numbers on.
+struct Room {
+    piece: usize,
+    from: usize,
+    length: usize,
+}
+
+/// A piece of NumPy's memory for several columns of so many numbers each, one after the other, and where each begins.
 ///
-/// NumPy asks the system for large pages, but a large page is given only where a whole one fits: the piece begins at one
-/// and has room to its end. What is never touched is never given.
-fn rooms<'py>(py: Python<'py>, sizes: &[usize]) -> PyResult<Vec<Bound<'py, PyAny>>> {
-    let total: usize = sizes.iter().map(|size| size.next_multiple_of(LINE)).sum();
-    let is_large = total >= LARGE_PAGE / 2;
+/// NumPy asks the system for large pages, but a large page is given only where a whole one fits: the first column begins
+/// at one and the piece has room to the end of the last. What is never touched is never given.
+fn piece<T: Element>(py: Python<'_>, lengths: &[usize]) -> PyResult<(Py<PyArray1<T>>, Vec<usize>)> {
+    static EMPTY: PyOnceLock<Py<PyAny>> = PyOnceLock::new();
+    let line = LINE / size_of::<T>();
+    let total: usize = lengths.iter().map(|length| length.next_multiple_of(line)).sum();
+    let is_large = total * size_of::<T>() >= LARGE_PAGE / 2;
     let unit = if is_large { LARGE_PAGE } else { LINE };
     let whole = if is_large {
-        total.next_multiple_of(unit).max(ADVISED)
+        (total * size_of::<T>()).next_multiple_of(unit).max(ADVISED) / size_of::<T>()
     } else {
         total
-    } + unit;
-    let piece = py.import("numpy")?.getattr("empty")?.call1((whole, "uint8"))?;
-    let address = {
-        let bytes: PyReadonlyArray1<'py, u8> = piece.extract()?;
-        bytes.as_slice()?.as_ptr().addr()
-    };
-    let mut start = address.next_multiple_of(unit) - address;
-    let cut = |&size: &usize| {
-        let (from, to) = (isize::try_from(start)?, isize::try_from(start + size)?);
-        start += size.next_multiple_of(LINE);
-        piece.get_item(PySlice::new(py, from, to, 1))
-    };
-    sizes.iter().map(cut).collect()
+    } + unit / size_of::<T>();
+    let array = EMPTY
+        .import(py, "numpy", "empty")?
+        .call1((whole, numpy::dtype::<T>(py)))?
+        .cast_into::<PyArray1<T>>()?;
+    let address = array.readonly().as_slice()?.as_ptr().addr();
+    let mut start = (address.next_multiple_of(unit) - address) / size_of::<T>();
+    let froms = lengths
+        .iter()
+        .map(|length| {
+            let from = start;
+            start += length.next_multiple_of(line);
+            from
+        })
+        .collect();
+    Ok((array.unbind(), froms))
+}
+
+/// A part of a piece, in the shape in which it is laid out, its axes turned into the grid's order.
+fn part<'py, T: Element>(
+    py: Python<'py>,
+    piece: &Py<PyArray1<T>>,
+    [from, length]: [usize; 2],
+    shape: &[usize],
+    axes: &[usize],
+) -> PyResult<Bound<'py, PyArrayDyn<T>>> {
+    let slice = PySlice::new(py, isize::try_from(from)?, isize::try_from(from + length)?, 1);
+    let flat = piece.bind(py).get_item(slice)?.cast_into::<PyArray1<T>>()?;
+    flat.reshape(shape)?.permute(Some(axes.to_vec()))
 }
 
 /// Where the result goes: NumPy's own memory.
-struct Memory<'py> {
-    /// One flat array a quantity.
-    columns: Vec<PyReadwriteArray1<'py, f64>>,
-    status: PyReadwriteArray1<'py, i8>,
+struct Memory {
+    pieces: Vec<Py<PyArray1<f64>>>,
+    /// Of each quantity.
+    rooms: Vec<(Quantity, Room)>,
+    status: Py<PyArray1<i8>>,
+    status_from: usize,
+    poses: usize,
+    /// The grid's lengths as they are laid out, and the place in it of each of the grid's axes.
+    laid_out: Vec<usize>,
+    turned: Vec<usize>,
 }
 
-impl<'py> Memory<'py> {
-    fn new(py: Python<'py>, sweep: &Sweep, quantities: &[Quantity]) -> PyResult<Self> {
+impl Memory {
+    fn new(py: Python<'_>, sweep: &Sweep, quantities: &[Quantity]) -> PyResult<Self> {
         let poses = sweep.poses();
-        let bytes = |quantity: &Quantity| quantity.width().checked_mul(poses * size_of::<f64>());
-        let columns: Option<Vec<usize>> = quantities.iter().map(bytes).collect();
-        let columns = columns.ok_or_else(|| from_sweep(py, &SweepError::TooLarge(sweep.grid().to_vec())))?;
-        // Arrays of nothing lie at one place, if kept together, and only one of them could be written to.
-        let together = poses > 0 && poses * size_of::<f64>() < LARGE_COLUMN;
-        let columns = if together {
-            rooms(py, &columns)?
-        } else {
-            let alone: PyResult<Vec<_>> = columns.iter().map(|&bytes| rooms(py, &[bytes])).collect();
-            alone?.concat()
-        };
-        let status = rooms(py, &[poses])?;
-        let as_type = |room: &Bound<'py, PyAny>, name: &str| room.call_method1("view", (name,));
-        Ok(Self {
-            columns: columns
-                .iter()
-                .map(|room| as_type(room, "float64")?.extract())
-                .collect::<PyResult<_>>()?,
-            status: as_type(&status[0], "int8")?.extract()?,
-        })
-    }
-
-    /// The arrays in the grid's order, under their names.
-    fn arrays(&self, py: Python<'py>, sweep: &Sweep, quantities: &[Quantity], grid: &[usize]) -> PyResult<Arrays<'py>> {
+        let length = |quantity: &Quantity| quantity.width().checked_mul(poses);
+        let fits = |numbers: &usize| *numbers <= isize::MAX as usize / size_of::<f64>();
+        let lengths: Option<Vec<usize>> = quantities.iter().map(|each| length(each).filter(fits)).collect();
+        let lengths = lengths.ok_or_else(|| from_sweep(py, &SweepError::TooLarge(sweep.grid().to_vec())))?;
+        let together = poses * size_of::<f64>() < LARGE_COLUMN;
+        let mut pieces = Vec::new();
+        let mut rooms = Vec::with_capacity(lengths.len());
+        for lengths in lengths.chunks(if together { lengths.len().max(1) } else { 1 }) {
+            let (array, froms) = piece(py, lengths)?;
+            rooms.extend(froms.into_iter().zip(lengths).map(|(from, &length)| Room {
+                piece: pieces.len(),
+                from,
+                length,
+            }));
+            pieces.push(array);
+        }
+        let (status, status_froms) = piece(py, &[poses])?;
         let layout = sweep.layout();
-        let laid_out: Vec<usize> = layout.iter().map(|&axis| grid[axis]).collect();
         let mut turned = vec![0; layout.len()];
         for (place, &axis) in layout.iter().enumerate() {
             turned[axis] = place;
         }
+        Ok(Self {
+            pieces,
+            rooms: quantities.iter().copied().zip(rooms).collect(),
+            status,
+            status_from: status_froms[0],
+            poses,
+            laid_out: layout.iter().map(|&axis| sweep.grid()[axis]).collect(),
+            turned,
+        })
+    }
+
+    /// The arrays in the grid's order, under their names.
+    fn arrays<'py>(&self, py: Python<'py>) -> PyResult<Arrays<'py>> {
         let named = PyDict::new(py);
-        for (quantity, column) in quantities.iter().zip(&self.columns) {
-            let (name, shape, axes): (_, Vec<usize>, Vec<usize>) = match quantity {
-                Quantity::Reading(reading) => (reading.name(), laid_out.clone(), turned.clone()),
-                Quantity::Place(place) => (
-                    place.name(),
-                    std::iter::once(3).chain(laid_out.iter().copied()).collect(),
-                    std::iter::once(0).chain(turned.iter().map(|axis| axis + 1)).collect(),
-                ),
+        let of_places = [&[3], &self.laid_out[..]].concat();
+        let axes_of_places: Vec<usize> = std::iter::once(0)
+            .chain(self.turned.iter().map(|axis| axis + 1))
+            .collect();
+        for (quantity, room) in &self.rooms {
+            let (name, shape, axes) = match quantity {
+                Quantity::Reading(reading) => (reading.name(), &self.laid_out, &self.turned),
+                Quantity::Place(place) => (place.name(), &of_places, &axes_of_places),
             };
-            named.set_item(name, column.reshape(shape)?.permute(Some(axes))?)?;
+            let array = part(py, &self.pieces[room.piece], [room.from, room.length], shape, axes)?;
+            named.set_item(name, array)?;
         }
-        Ok((named, self.status.reshape(laid_out)?.permute(Some(turned))?))
+        let status = part(
+            py,
+            &self.status,
+            [self.status_from, self.poses],
+            &self.laid_out,
+            &self.turned,
+        )?;
+        Ok((named, status))
+    }
+
+    /// The columns, to be written to.
+    fn columns<'a>(&self, pieces: &'a mut [PyReadwriteArray1<'_, f64>]) -> PyResult<Vec<&'a mut [f64]>> {
+        let mut left: Vec<(usize, &mut [f64])> = pieces
+            .iter_mut()
+            .map(|piece| Ok((0, piece.as_slice_mut()?)))
+            .collect::<PyResult<_>>()?;
+        // Rooms of one piece stand in its order.
+        let cut = |(_, room): &(Quantity, Room)| {
+            let (at, rest) = &mut left[room.piece];
+            let (_, from) = std::mem::take(rest).split_at_mut(room.from - *at);
+            let (column, after) = from.split_at_mut(room.length);
+            (*at, *rest) = (room.from + room.length, after);
+            column
+        };
+        Ok(self.rooms.iter().map(cut).collect())
     }
 }
 
@@ -236,28 +290,25 @@ struct Meanwhile {
     progress: Option<Py<PyAny>>,
 }
 
-/// Run a sweep with the interpreter let go but for labels, and, now and then, for signals and progress. Gives the labels.
-#[allow(clippy::too_many_arguments)] // A sweep, its memory, and who watches it.
+/// Run a sweep with the interpreter let go but for labels, and, now and then, for signals and progress. Gives the arrays
+/// and the labels.
 fn run<'py>(
     py: Python<'py>,
     sweep: &Sweep,
     quantities: &[Quantity],
-    memory: &mut Memory<'py>,
+    memory: &Memory,
     threads: usize,
     watch: &Watch,
     meanwhile: &Meanwhile,
-    arrays: &Arrays<'py>,
-) -> PyResult<Option<Py<PyAny>>> {
+) -> PyResult<(Arrays<'py>, Option<Py<PyAny>>)> {
     let level: Level = sweep::chosen_level().map_err(|error| from_sweep(py, &error))?;
-    let outputs: Vec<&mut [f64]> = memory
-        .columns
-        .iter_mut()
-        .map(|column| column.as_slice_mut())
-        .collect::<Result<_, _>>()?;
-    let status = memory.status.as_slice_mut()?;
+    let borrow = |piece: &Py<PyArray1<f64>>| piece.bind(py).try_readwrite();
+    let mut pieces = memory.pieces.iter().map(borrow).collect::<Result<Vec<_>, _>>()?;
+    let outputs = memory.columns(&mut pieces)?;
+    let mut status = memory.status.bind(py).try_readwrite()?;
+    let status = &mut status.as_slice_mut()?[memory.status_from..][..memory.poses];
     let interrupt: Mutex<Option<PyErr>> = Mutex::new(None);
-    let labelled: Mutex<Option<Py<PyAny>>> = Mutex::new(None);
-    let (named, codes) = (arrays.0.clone().unbind(), arrays.1.clone().unbind());
+    let labelled: Mutex<Option<Labelled>> = Mutex::new(None);
     // Nothing of Python's is asked again once it has failed.
     let ask = |what: &dyn Fn(Python<'_>) -> PyResult<()>| {
         let mut interrupt = interrupt.lock().unwrap_or_else(PoisonError::into_inner);
@@ -271,8 +322,10 @@ fn run<'py>(
     let label = || {
         if let Some(label) = &meanwhile.label {
             ask(&|py| {
-                let given = label.call1(py, (&named, &codes))?;
-                *labelled.lock().unwrap_or_else(PoisonError::into_inner) = Some(given);
+                let (named, status) = memory.arrays(py)?;
+                let given = label.call1(py, (&named, &status))?;
+                let labels = (named.unbind(), status.unbind(), given);
+                *labelled.lock().unwrap_or_else(PoisonError::into_inner) = Some(labels);
                 Ok(())
             });
         }
@@ -303,5 +356,8 @@ fn run<'py>(
         return Err(error);
     }
     ended.map_err(|error| from_sweep(py, &error))?;
-    Ok(labelled.into_inner().unwrap_or_else(PoisonError::into_inner))
+    match labelled.into_inner().unwrap_or_else(PoisonError::into_inner) {
+        Some((named, status, given)) => Ok(((named.into_bound(py), status.into_bound(py)), Some(given))),
+        None => Ok((memory.arrays(py)?, None)),
+    }
 }

@@ -70,7 +70,7 @@ impl<'a> Job<'a> {
             }
         }
         let body = Body::of(sweep);
-        let fixed: [f64; INPUTS] = std::array::from_fn(|i| sweep.inputs[i].values[0]);
+        let fixed: [f64; INPUTS] = std::array::from_fn(|i| sweep.inputs[i].value(0));
         let setting = Setting::from_array(std::array::from_fn(|i| fixed[i]));
         let points_move = !(sweep.points.is_empty() && sweep.wheel.is_empty());
         Self {
@@ -79,8 +79,8 @@ impl<'a> Job<'a> {
             row_axes: (0..sweep.grid.len()).filter(|&axis| Some(axis) != along).collect(),
             steps: along.map_or(1, |axis| sweep.grid[axis]),
             rows_share_travels: (0..sweep.grid.len())
-                .all(|axis| Some(axis) == along || sweep.inputs[TRAVEL].strides[axis] == 0),
-            travel_stride: along.map_or(0, |axis| sweep.inputs[TRAVEL].strides[axis]),
+                .all(|axis| Some(axis) == along || sweep.inputs[TRAVEL].stride(axis) == 0),
+            travel_stride: along.map_or(0, |axis| sweep.inputs[TRAVEL].stride(axis)),
             wanted,
             places,
             one_knuckle: !points_move && !sweep.inputs[MOUNT..SETTINGS].iter().any(Column::varies),
@@ -162,7 +162,7 @@ impl<'a> Job<'a> {
     }
 
     fn travel(&self, row: &Row, step: usize) -> f64 {
-        self.sweep.inputs[TRAVEL].values[row.travel + step * self.travel_stride]
+        self.sweep.inputs[TRAVEL].value(row.travel + step * self.travel_stride)
     }
 }
 

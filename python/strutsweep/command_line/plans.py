@@ -35,7 +35,6 @@ from strutsweep.command_line.endings import say
 from strutsweep.command_line.layout import Column, Printer, Sheet
 from strutsweep.command_line.records import check_suffix, writing
 from strutsweep.command_line.wanting import WANTED_PANEL, Wanted, angle_of, free_of, name_of, takes_wanted
-from strutsweep.errors import InputError
 from strutsweep.planning import plan_side
 from strutsweep.plans import Plan
 from strutsweep.setting_up._kinds import SIDES

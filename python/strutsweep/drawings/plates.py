@@ -8,12 +8,12 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 from strutsweep._core import Corner, TopPlate
+from strutsweep._inputs import TravelAt
 from strutsweep.drawings.engraving import labels, ladders
 from strutsweep.drawings.geometry import Circle, Contour, Drawing, Shape, Text, extent_of, polygon_of
 from strutsweep.drawings.sheets import SHEET, sheet
 from strutsweep.drawings.views import InsertView, PlateView
 from strutsweep.errors import InputError
-from strutsweep.sweeping import TravelAt
 from strutsweep.top_plates.clearing import PARTS, Clearances, clearances
 from strutsweep.top_plates.hardware import Toe, letter
 from strutsweep.top_plates.marking import MarkKind, marks

@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from strutsweep._core import Axle, Corner, Pose
+from strutsweep._inputs import TravelAt
 from strutsweep.errors import InputError
 from strutsweep.plots import selection
 from strutsweep.plots.parts import DISC, GHOST, ROLL_CENTRE_RING, Places, Vector, View, draw, draw_design, legend
@@ -35,7 +36,6 @@ from strutsweep.plots.sheet import (
     with_unit,
     wrapped,
 )
-from strutsweep.sweeping import TravelAt
 from strutsweep.words import READINGS, TRAVEL_AT, attributes
 
 __all__ = ["three_views"]

@@ -11,8 +11,8 @@ import numpy as np
 import xarray as xr
 
 from strutsweep._core import Corner, TopPlate
+from strutsweep._inputs import TravelAt
 from strutsweep.errors import InputError
-from strutsweep.sweeping import TravelAt
 from strutsweep.top_plates.hardware import Floats, Problem, Toe, check_toe, held, slack, solve_box
 from strutsweep.top_plates.slotting import Pair, _pair
 

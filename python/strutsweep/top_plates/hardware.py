@@ -10,8 +10,9 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Corner, TopPlate, settle_top
+from strutsweep._inputs import TravelAt, Values
 from strutsweep.errors import InputError
-from strutsweep.sweeping import TravelAt, Values, sweep
+from strutsweep.sweeping import sweep
 from strutsweep.words import TRAVEL_AT, attributes
 
 __all__ = ["Toe", "readings_at", "settle"]

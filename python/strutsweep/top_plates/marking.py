@@ -10,8 +10,8 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Corner, TopPlate
+from strutsweep._inputs import TravelAt
 from strutsweep.errors import InputError
-from strutsweep.sweeping import TravelAt
 from strutsweep.top_plates.hardware import (
     RIDE_HEIGHT,
     SLIDES,

@@ -12,8 +12,8 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Corner, TopPlate
+from strutsweep._inputs import TravelAt
 from strutsweep.errors import InputError, ReachError
-from strutsweep.sweeping import TravelAt
 from strutsweep.top_plates.hardware import (
     RIDE_HEIGHT,
     SLIDES,
