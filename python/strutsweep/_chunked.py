@@ -45,7 +45,9 @@ def columns(
 
     named = {_INPUT + name: array for name, array in inputs.items()}
     named |= {_POINT + name: array for name, array in moved.items()}
-    given = xr.Dataset({name: (array.dims, array.data) for name, array in named.items()}).unify_chunks()
+    # Copies of plain arrays: they are looked at when the result is asked for.
+    data = {name: array.data if isinstance(array, xr.DataArray) else array.values.copy() for name, array in named.items()}
+    given = xr.Dataset({name: (array.dims, data[name]) for name, array in named.items()}).unify_chunks()
     chunks = {dim: given.chunksizes.get(dim, (size,)) for dim, size in sizes.items()}
 
     def empty(dims: Sequence[str], dtype: type) -> tuple[Sequence[str], Any]:

@@ -51,15 +51,11 @@ class Plain(NamedTuple):
     dims : tuple of str
         None for a number; the input's own name for an array.
     values : array
+        The caller's own array, if it was one of floats: to be copied by whoever keeps it.
     """
 
     dims: tuple[str, ...]
     values: npt.NDArray[np.float64]
-
-    @property
-    def data(self) -> npt.NDArray[np.float64]:
-        """The values, as labelled arrays call them."""
-        return self.values
 
     @property
     def sizes(self) -> dict[str, int]:
@@ -100,10 +96,7 @@ def check_corner(verb: str, corner: Corner) -> None:
 
 
 def numbers_of(name: str, value: object) -> npt.NDArray[np.float64]:
-    """Finite floats in the shape that was given; text, dates, complex numbers and gaps are none.
-
-    A copy: labels of a result must not change with what the caller does to an array afterwards.
-    """
+    """Finite floats in the shape that was given, a copy; text, dates, complex numbers and gaps are none."""
     if type(value) is float and math.isfinite(value):
         return np.array(value)
     try:
@@ -121,8 +114,10 @@ def numbers_of(name: str, value: object) -> npt.NDArray[np.float64]:
         index = int(np.flatnonzero(wrong)[0])
         first = float("nan") if masked is not None and masked.flat[index] else float(found.flat[index])
         where = f" (element {index})" if found.ndim else ""
+        # In the engine's spelling, which says the same of the same value.
+        shown = "NaN" if math.isnan(first) else first
         raise InputError(
-            f"{name} = {first}{where} is not a finite number",
+            f"{name} = {shown}{where} is not a finite number",
             name=name,
             value=first,
             index=index if found.ndim else None,
@@ -130,15 +125,17 @@ def numbers_of(name: str, value: object) -> npt.NDArray[np.float64]:
     return found
 
 
-def input_of(name: str, value: Values) -> Input:
-    """An input with its dimensions: its own where it came with none."""
+def input_of(name: str, value: Values, *, finite: bool = True) -> Input:
+    """An input with its dimensions: its own where it came with none.
+
+    Unless `finite` is asked for, arrays of floats may hold what is not: where the engine looks at them anyway.
+    """
     # First the two kinds that most inputs are, by what takes least time.
     if type(value) is float and value == 0.0 and math.copysign(1.0, value) == 1.0:
         return NOUGHT
     if type(value) is np.ndarray and value.dtype is _FLOAT and value.ndim == 1:
-        copy = value.copy()
-        if _NO not in np.isfinite(copy).tobytes():
-            return Plain((name,), copy)
+        if not finite or _NO not in np.isfinite(value).tobytes():
+            return Plain((name,), value)
     if isinstance(value, xr.Variable):
         value = xr.DataArray(value)
     if isinstance(value, xr.DataArray):
@@ -164,7 +161,8 @@ def labelled(name: str, value: Values) -> xr.DataArray:
     """An input as a labelled array: one of a dimension of its own labels that."""
     found = input_of(name, value)
     if isinstance(found, Plain):
-        return xr.DataArray(found.values.copy(), dims=found.dims, coords={dim: found.values for dim in found.dims})
+        values = found.values.copy()
+        return xr.DataArray(values, dims=found.dims, coords={dim: values.copy() for dim in found.dims})
     return found
 
 

@@ -14,7 +14,7 @@ import xarray as xr
 
 from strutsweep import _chunked, _inputs, _memory
 from strutsweep._core import Axle, Corner, Pose, __version__, rouse, sweep_grid
-from strutsweep._inputs import NOUGHT, WHEEL_FIGURES, XYZ, Input, TravelAt, Values
+from strutsweep._inputs import NOUGHT, WHEEL_FIGURES, XYZ, Input, Plain, TravelAt, Values
 from strutsweep.errors import InputError
 from strutsweep.words import PLACES, READINGS, STATUSES, TRAVEL_AT, attributes
 
@@ -218,10 +218,11 @@ def sweep(
     for name, value in steered.items():
         if value is not None:
             raise InputError(f"{name} steers two wheels: sweep the whole car, or give rack", name=name, value=value)
-    inputs = {name: _inputs.input_of(name, value) for name, value in given.items()}
+    inputs = {name: _inputs.input_of(name, value, finite=False) for name, value in given.items()}
     moved = {name: _inputs.point_of(name, value) for name, value in points.items()} if points else {}
-    with_labels = bool(moved) or any(isinstance(array, xr.DataArray) for array in inputs.values())
+    with_labels = bool(moved) or {*map(type, inputs.values())} != {Plain}
     if with_labels:
+        inputs = {name: _inputs.input_of(name, value) for name, value in given.items()}
         sizes = _inputs.grid_of({**inputs, **moved})
     else:
         # Nothing that could disagree.
@@ -286,7 +287,8 @@ def _dataset(
     labelled = (array for array in (*inputs.values(), *moved.values()) if isinstance(array, xr.DataArray))
     coords = _shared_labels(labelled, sizes)
     for name, array in inputs.items():
-        data = np.array(0.0) if array is NOUGHT else array.data
+        # A copy: labels must not change with what the caller does to an array afterwards.
+        data = array.values.copy() if isinstance(array, Plain) else array.data
         coords[name] = xr.Variable(array.dims, data, attributes(name))
     for name, array in moved.items():
         words = {"units": WHEEL_FIGURES.get(name, "mm"), "long_name": f"{name} moved to"}

@@ -57,7 +57,7 @@ def test_paired_samples_and_points_in_chunks(corner: ss.Corner) -> None:
 def test_what_is_no_number_is_told_when_its_chunk_is_computed(corner: ss.Corner) -> None:
     values = np.array([0.0, 1.0, np.nan, 3.0])
     dataset = ss.sweep(corner, travel=xr.DataArray(values, dims="sample").chunk(sample=2), readings="camber")
-    with pytest.raises(ss.InputError, match="travel = nan"):
+    with pytest.raises(ss.InputError, match="travel = NaN"):
         dataset.compute()
 
 

@@ -582,13 +582,34 @@ def refused(corner: object, **inputs: object) -> ss.InputError:
 
 
 def test_a_value_that_is_not_finite_is_told_with_its_place(corner: ss.Corner) -> None:
-    error = refused(corner, travel=[0.0, 1.0, np.nan])
-    assert (error.name, error.index) == ("travel", 2)
-    assert np.isnan(error.value)
-    assert str(error) == "travel = nan (element 2) is not a finite number"
+    numbers = [0.0, 1.0, np.nan]
+    # Some are asked in Python, some in the engine.
+    spellings = (numbers, np.array(numbers), np.array(numbers, dtype=np.float32), xr.DataArray(numbers, dims="travel"))
+    for travel in spellings:
+        error = refused(corner, travel=travel)
+        assert (error.name, error.index) == ("travel", 2)
+        assert np.isnan(error.value)
+        assert str(error) == "travel = NaN (element 2) is not a finite number"
+    beside = xr.DataArray([1.0, 2.0], dims="set")
+    for others in ({"mount_in": beside}, {"mount_in": beside.chunk()}, {"points": {"strut_top": corner.point("strut_top")}}):
+        assert refused(corner, travel=np.array(numbers), **others).index == 2
     error = refused(corner, mount_up=-np.inf)
     assert (error.name, error.value, error.index) == ("mount_up", -np.inf, None)
     assert "mount_up = -inf" in str(error)
+
+
+@pytest.mark.parametrize("lazily", [False, True])
+def test_what_the_caller_does_to_an_array_afterwards_changes_nothing(corner: ss.Corner, lazily: bool) -> None:
+    travel, mount = np.array([-30.0, 0.0, 30.0]), np.array([1.0, 2.0])
+    inputs: dict[str, Any] = {"travel": travel, "mount_in": mount, "readings": ["camber"]}
+    if lazily:
+        inputs["rack"] = xr.DataArray([0.0, 5.0], dims="rack").chunk(rack=1)
+    dataset = ss.sweep(corner, **inputs)
+    wanted = ss.sweep(corner, **inputs).compute()
+    travel += 20.0
+    mount[:] = 9.0
+    assert dataset.compute().identical(wanted)
+    assert dataset.travel.values.tolist() == [-30.0, 0.0, 30.0]
 
 
 def test_the_place_is_that_in_the_callers_own_array(corner: ss.Corner) -> None:
