@@ -20,6 +20,8 @@ from strutsweep.words import PLACES, READINGS, STATUSES, TRAVEL_AT, attributes
 
 __all__ = ["Values", "solve", "sweep"]
 
+_LABELLED = (xr.DataArray, xr.Variable)
+
 _SHOW_PROGRESS_AFTER_S = 2.0
 
 
@@ -218,11 +220,11 @@ def sweep(
     for name, value in steered.items():
         if value is not None:
             raise InputError(f"{name} steers two wheels: sweep the whole car, or give rack", name=name, value=value)
-    inputs = {name: _inputs.input_of(name, value, finite=False) for name, value in given.items()}
+    with_labels = bool(points) or any(isinstance(value, _LABELLED) for value in given.values())
+    # Arrays without labels are looked at by the engine.
+    inputs = {name: _inputs.input_of(name, value, finite=with_labels) for name, value in given.items()}
     moved = {name: _inputs.point_of(name, value) for name, value in points.items()} if points else {}
-    with_labels = bool(moved) or {*map(type, inputs.values())} != {Plain}
     if with_labels:
-        inputs = {name: _inputs.input_of(name, value) for name, value in given.items()}
         sizes = _inputs.grid_of({**inputs, **moved})
     else:
         # Nothing that could disagree.
