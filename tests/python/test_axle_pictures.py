@@ -13,8 +13,9 @@ from typing import Any
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.lines import AxLine
-from matplotlib.text import Annotation
+from matplotlib.text import Annotation, Text
 from scipy.optimize import brentq
 
 import strutsweep as ss
@@ -254,6 +255,28 @@ def test_carpet_beyond_over_centre_names_its_lines_where_they_end() -> None:
         assert len(names) == 3 + reached or len(names) == 3 + reached - 1
         assert any(name.startswith("+40") and name.endswith("mm") for name in names)
         assert any(name.startswith("+2 deg") for name in names)
+
+
+@pytest.mark.parametrize("reading", ["camber", "toe", "caster"])
+@pytest.mark.parametrize("first", ["rack", "roll", "travel"])
+def test_labels_of_a_carpet_that_folds_stand_beside_each_other(first: str, reading: str) -> None:
+    inputs = {"rack": np.linspace(-60.0, 60.0, 13), "roll": np.linspace(-3.0, 3.0, 7), "travel": np.linspace(-60.0, 60.0, 9)}
+    second = {"rack": "travel", "roll": "rack", "travel": "rack"}[first]
+    ds = ss.sweep(CARS[0].left, **{name: inputs[name] for name in (first, second)}, readings=[reading])
+    figure = plots.carpet(ds.transpose(first, second), reading)
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    labels = [text for text in figure.axes[0].texts if isinstance(text, Annotation)]
+    assert len(labels) == ds.sizes[first] + ds.sizes[second]
+    # Letters are not as high as their box, nor as wide by its rim.
+    boxes = [Text.get_window_extent(label, canvas.get_renderer()).padded(-1.0) for label in labels]
+    overlapping = [
+        (one.get_text(), other.get_text())
+        for i, one in enumerate(labels)
+        for j, other in enumerate(labels[:i])
+        if boxes[i].overlaps(boxes[j])
+    ]
+    assert overlapping == []
 
 
 def test_carpet_says_what_was_set_and_held() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -26,12 +27,16 @@ from strutsweep.plots.sheet import (
     number,
     positive_way,
     sheet,
+    text_width_in,
 )
 from strutsweep.words import attributes
 
 __all__ = ["carpet"]
 
 _WIDTH_IN: Final = 10.0
+_PT_PER_IN: Final = 72.0
+_LABEL_STEP_PT: Final = 9.5
+"""How much farther a label goes where it would stand on another."""
 
 
 def carpet(dataset: xr.Dataset, reading: str) -> Figure:
@@ -113,9 +118,50 @@ def carpet(dataset: xr.Dataset, reading: str) -> Figure:
         axes.plot(x[:, j], values[:, j], color=ORDERED(j / max(b.size - 1, 1)), linewidth=1.6)
     for i in range(a.size):
         axes.plot(x[i], values[i], color=PENCIL, linewidth=0.8)
-    _net_labels(axes, x, values, a, b, first, second)
     axes.margins(x=0.09, y=0.08)
+    _net_labels(axes, x, values, a, b, first, second)
     return figure
+
+
+class _Labels:
+    """Labels beside points, none on another: each stands the first way in which it is free, or else the first."""
+
+    def __init__(self, axes: Axes) -> None:
+        self._axes = axes
+        # Asking for the limits settles them.
+        axes.set(xlim=axes.get_xlim(), ylim=axes.get_ylim())
+        self._taken: list[tuple[float, float, float, float]] = []
+
+    def put(self, text: str, at: tuple[float, float], ways: Sequence[tuple[float, float]], colour: Any) -> None:
+        """A label right or left of a point by some points of type, and above it by some."""
+        per_dot = _PT_PER_IN / self._axes.figure.dpi
+        across, up = (float(dots) * per_dot for dots in self._axes.transData.transform(at))
+        width = text_width_in(text, TICK_PT) * _PT_PER_IN
+
+        def box(way: tuple[float, float]) -> tuple[float, float, float, float]:
+            left = across + way[0] - (width if way[0] < 0.0 else 0.0)
+            return left, left + width, up + way[1] - 0.5 * TICK_PT, up + way[1] + 0.5 * TICK_PT
+
+        def is_free(way: tuple[float, float]) -> bool:
+            left, right, low, high = box(way)
+            return not any(left < r and l < right and low < h and b < high for l, r, b, h in self._taken)
+
+        way = next(filter(is_free, ways), ways[0])
+        self._taken.append(box(way))
+        # Away from its place, a label says by a line whose it is.
+        leader = {"arrowstyle": "-", "color": colour, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 1.0}
+        self._axes.annotate(
+            text,
+            at,
+            way,
+            textcoords="offset points",
+            fontsize=TICK_PT,
+            annotation_clip=False,
+            ha="left" if way[0] > 0.0 else "right",
+            va="center",
+            color=colour,
+            arrowprops=None if way == ways[0] else leader,
+        )
 
 
 def _net_labels(
@@ -128,16 +174,16 @@ def _net_labels(
     second: str,
 ) -> None:
     """Values of either input at the ends of its lines, and their names once."""
-    style: dict[str, Any] = {"textcoords": "offset points", "fontsize": TICK_PT, "annotation_clip": False}
+    labels = _Labels(axes)
     # A line is named where it ends, which is short of the net's edge where what lies beyond is out of reach.
     found = np.isfinite(values)
     coloured, grey = np.flatnonzero(found.any(axis=0)), np.flatnonzero(found.any(axis=1))
-    for j in coloured:
+    # The last first: labels reach toward the lines that follow.
+    for j in coloured[::-1]:
         text = number(float(b[j]), signed=True) + (f" {unit_of(second)}" if j == coloured[-1] else "")
         end = np.flatnonzero(found[:, j])[-1]
-        axes.annotate(
-            text, (x[end, j], values[end, j]), (6, 0), va="center", color=ORDERED(j / max(b.size - 1, 1)), **style
-        )
+        ways = [(6.0, step * _LABEL_STEP_PT) for step in (0, -1, 1, -2, 2, -3, 3)]
+        labels.put(text, (x[end, j], values[end, j]), ways, ORDERED(j / max(b.size - 1, 1)))
     # Beyond the first line, on the side to which it does not run.
     steps = np.diff(values, axis=1)
     steps = steps[np.isfinite(steps)]
@@ -148,15 +194,8 @@ def _net_labels(
     for i, start, slope in zip(grey, starts, slopes, strict=True):
         text = number(float(a[i]), signed=True) + (f" {unit_of(first)}" if i == grey[-1] else "")
         aside = -below if slope >= 0.0 else below
-        axes.annotate(
-            text,
-            (x[i, start], values[i, start]),
-            (4.0 * aside, 10.0 * below),
-            ha="left" if aside > 0.0 else "right",
-            va="center",
-            color=PENCIL,
-            **style,
-        )
+        ways = [(4.0 * aside, below * (10.0 + step * _LABEL_STEP_PT)) for step in range(4)]
+        labels.put(text, (x[i, start], values[i, start]), ways, PENCIL)
     place: dict[str, Any] = {"fontsize": NOTE_PT, "transform": axes.transAxes, "ha": "left"}
     axes.text(
         0.0,
