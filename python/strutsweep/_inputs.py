@@ -25,15 +25,15 @@ __all__ = [
     "Values",
     "check_corner",
     "check_labels",
-    "thread_count",
+    "checked_names",
     "grid_of",
     "input_of",
     "labelled",
-    "checked_names",
     "numbers_of",
     "one_number",
     "point_of",
     "spread",
+    "thread_count",
     "unknown",
 ]
 
@@ -79,6 +79,7 @@ NOUGHT.values.flags.writeable = False
 _FLOAT: Final = np.dtype(np.float64)
 
 _NO: Final = np.False_.tobytes()
+"""A no among an array's answers, found in a third of the time of ``all()``."""
 
 _BEGINNING: Final = 3
 """Letters that tell a word by its beginning."""
