@@ -5,7 +5,7 @@
 //! [`Level::run`], which runs work under the instructions of its level, and a [`Level`] comes only from
 //! [`Level::best`] and [`Level::named`], which ask the machine. And loads and stores go through pointers, whose slices
 //! are checked to be long enough first; stores past the caches go to whole packs' places, and a fence follows them before
-//! anyone else is told of what was stored.
+//! anyone else is told of what was stored. To fetch memory that will be written is a hint, which changes nothing.
 //!
 //! Each operation of a pack is the same correctly rounded IEEE operation in every lane as `f64` has it, none is fused,
 //! so that the same bits come out at every level.
@@ -140,7 +140,7 @@ macro_rules! pack {
         add $add:ident, sub $sub:ident, mul $mul:ident, div $div:ident, sqrt $sqrt:ident,
         neg $neg:expr, magnitude $magnitude:expr, with_sign_of $sign:expr,
         choose_less $choose:expr, at_least $at_least:expr
-        $(, past_caches $stream:ident, fence $fence:ident)?
+        $(, fetch_to_write $fetch:ident, past_caches $stream:ident, fence $fence:ident)?
     ) => {
         #[doc = concat!(stringify!($lanes), " numbers side by side.")]
         #[derive(Clone, Copy)]
@@ -253,6 +253,11 @@ macro_rules! pack {
 
             $(
                 #[inline(always)]
+                fn fetch_to_write(to: &[f64]) {
+                    $fetch(to.as_ptr());
+                }
+
+                #[inline(always)]
                 fn copy_past_caches<'a>(strips: impl Iterator<Item = (&'a [f64], &'a mut [f64])>) {
                     for (from, to) in strips {
                         assert_eq!(from.len(), to.len());
@@ -298,6 +303,7 @@ macro_rules! pack {
 
 #[cfg(target_arch = "x86_64")]
 mod x86 {
+    use std::arch::asm;
     #[allow(clippy::wildcard_imports)]
     use std::arch::x86_64::*;
 
@@ -311,6 +317,15 @@ mod x86 {
     #[target_feature(enable = "avx2")]
     pub(super) fn run_avx2<W: Work>(work: W) -> W::Result {
         work.run::<Four>()
+    }
+
+    /// Fetch a line of the cache as one that will be written. The intrinsic for it becomes a fetch to read where the
+    /// compiler is not told of one more instruction set; processors of 64 bits that lack the instruction pass over it.
+    #[inline(always)]
+    #[allow(clippy::pointers_in_nomem_asm_block)] // Nothing is read there or written.
+    fn fetch_to_write(at: *const f64) {
+        // SAFETY: reads and writes nothing, and no address is wrong.
+        unsafe { asm!("prefetchw [{}]", in(reg) at, options(nomem, nostack, preserves_flags)) }
     }
 
     #[inline]
@@ -383,7 +398,7 @@ mod x86 {
         splat _mm512_set1_pd, load _mm512_loadu_pd, store _mm512_storeu_pd,
         add _mm512_add_pd, sub _mm512_sub_pd, mul _mm512_mul_pd, div _mm512_div_pd, sqrt _mm512_sqrt_pd,
         neg neg_8, magnitude magnitude_8, with_sign_of sign_8, choose_less choose_8, at_least at_least_8,
-        past_caches _mm512_stream_pd, fence _mm_sfence
+        fetch_to_write fetch_to_write, past_caches _mm512_stream_pd, fence _mm_sfence
     );
 
     pack!(
@@ -391,7 +406,7 @@ mod x86 {
         splat _mm256_set1_pd, load _mm256_loadu_pd, store _mm256_storeu_pd,
         add _mm256_add_pd, sub _mm256_sub_pd, mul _mm256_mul_pd, div _mm256_div_pd, sqrt _mm256_sqrt_pd,
         neg neg_4, magnitude magnitude_4, with_sign_of sign_4, choose_less choose_4, at_least at_least_4,
-        past_caches _mm256_stream_pd, fence _mm_sfence
+        fetch_to_write fetch_to_write, past_caches _mm256_stream_pd, fence _mm_sfence
     );
 }
 

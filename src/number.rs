@@ -89,6 +89,11 @@ pub trait Pack: Angular + Over<f64> {
     /// Write the numbers to the front of a slice, which has room for as many at least.
     fn store(self, to: &mut [f64]);
 
+    /// Ask for the memory at the front of a slice, where the machine can, since it will be written soon. A hint: changes
+    /// nothing.
+    #[inline(always)]
+    fn fetch_to_write(_to: &[f64]) {}
+
     /// Copy each slice to the other, which is as long; where the machine can, past its caches, since nobody reads what was
     /// copied for a while.
     ///

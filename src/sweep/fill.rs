@@ -24,6 +24,8 @@ const PIECES: usize = 4;
 /// The most rows in a piece where they go side by side, and the most poses where they do not: progress is told by pieces.
 const MOST_ROWS: usize = 256;
 const MOST_POSES: usize = 1 << 16;
+/// Travels between asking for the memory of a pack of poses and writing it: to fetch it takes as long as a pack.
+const AHEAD: usize = 2;
 /// The first fields of a setting are the mount's three: they move the top pivot and nothing else.
 const MOUNT: usize = 3;
 
@@ -484,7 +486,9 @@ impl Work for Fill<'_, '_> {
                 let at = part.start + done;
                 if side_by_side {
                     let lanes = N::LANES.min(length - done);
-                    again += rows_side_by_side::<N>(job, &mut part, &mut figured, at, done, lanes);
+                    // A tray is in the cache.
+                    let fetch_ahead = places.is_none();
+                    again += rows_side_by_side::<N>(job, &mut part, &mut figured, at, done, lanes, fetch_ahead);
                     done += lanes;
                 } else {
                     // A block may end one row and begin another.
@@ -513,6 +517,7 @@ fn rows_side_by_side<N: Pack>(
     first: usize,
     done: usize,
     lanes: usize,
+    fetch_ahead: bool,
 ) -> u32 {
     // Lanes without a row of their own go along with the last.
     let mut index = job.place(first);
@@ -544,6 +549,9 @@ fn rows_side_by_side<N: Pack>(
         // other work.
         let next = travel_at((step + 1).min(job.steps - 1));
         let next_guess = group.track.guess(next);
+        if fetch_ahead {
+            fetch_to_write::<N>(block, step + AHEAD, [done, done + lanes]);
+        }
         again += fill(job, block, figured, &group, &rows, travel, guess, lanes, [step, done]);
         (travel, guess) = (next, next_guess);
     }
@@ -611,6 +619,25 @@ fn fill<N: Pack>(
         follow(job, block, rows, &travels, safe, lanes, place, figured.lookout);
     }
     (again & valid).count_ones()
+}
+
+/// Ask for the memory of a pack of rows at a step, or, past the last, of the pack after it at a first one. Each strip is
+/// far from the next, on a line that the processor would not guess.
+#[inline(always)]
+fn fetch_to_write<N: Pack>(block: &Block<'_>, step: usize, [at, at_next]: [usize; 2]) {
+    let steps = block.status.len();
+    let (step, at) = if step < steps {
+        (step, at)
+    } else {
+        (step - steps, at_next)
+    };
+    for output in &block.outputs {
+        let to = output.strips.get(step).and_then(|strip| strip.get(at..));
+        // Past the block lies another thread's memory.
+        if let Some(to) = to.filter(|to| !to.is_empty()) {
+            N::fetch_to_write(to);
+        }
+    }
 }
 
 /// Write a pack's figures, vouched for or not, to their places.

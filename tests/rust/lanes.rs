@@ -222,6 +222,31 @@ fn copies_past_the_caches_are_whole_wherever_they_begin_and_end() {
     }
 }
 
+/// Memory that is asked for, from each of its numbers on, and from its end.
+struct Fetched<'a>(&'a [f64]);
+
+impl Work for Fetched<'_> {
+    type Result = ();
+
+    #[inline(always)]
+    fn run<N: Pack>(self) {
+        for begin in 0..=self.0.len() {
+            N::fetch_to_write(&self.0[begin..]);
+        }
+        N::fetch_to_write(&[]);
+    }
+}
+
+#[test]
+fn memory_that_is_asked_for_stays_as_it_is() {
+    let numbers: Vec<f64> = (0..200_u8).map(f64::from).collect();
+    let asked_for = numbers.clone();
+    for level in Level::all() {
+        level.run(Fetched(&asked_for));
+        assert_eq!(asked_for, numbers, "{level:?}");
+    }
+}
+
 fn quantities() -> Vec<Quantity> {
     let places = strutsweep::Place::ALL.into_iter().map(Quantity::Place);
     Reading::ALL.into_iter().map(Quantity::Reading).chain(places).collect()
