@@ -25,6 +25,9 @@ EIGHT = (
     "half_track",
 )
 REPEATS = 5
+ROUNDS = 20
+IN_A_ROW = 20
+STATISTICS = {"best": np.min, "median": np.median, "mean": np.mean}
 
 
 def best_seconds(poses: dict[str, np.ndarray], **options: object) -> float:
@@ -35,6 +38,37 @@ def best_seconds(poses: dict[str, np.ndarray], **options: object) -> float:
         ss.sweep(corner, **poses, **options)  # type: ignore[arg-type]
         best = min(best, time.perf_counter() - start)
     return best
+
+
+def seconds_in_rounds(in_a_row: int) -> dict[int, np.ndarray]:
+    """Times of sweeps on one thread and on two, so many of a kind in a row, kinds in turns.
+
+    Where several of a kind follow each other the first is not counted: the sweep before left the caches as another
+    number of threads leaves them, and a second thread that had nothing to do may have fallen fast asleep.
+    """
+    corner = ss.demo("gravel_hatch").left
+    mount = np.linspace(-15.0, 15.0, 64)
+    grid = {"travel": np.linspace(-60.0, 60.0, 41), "mount_in": mount, "mount_back": mount}
+    taken: dict[int, list[float]] = {1: [], 2: []}
+    for turn in range(ROUNDS * IN_A_ROW // in_a_row):
+        for threads in (1, 2) if turn % 2 else (2, 1):
+            for place in range(in_a_row):
+                start = time.perf_counter()
+                ss.sweep(corner, **grid, readings=EIGHT, threads=threads)
+                if place or in_a_row == 1:
+                    taken[threads].append(time.perf_counter() - start)
+    return {threads: np.array(times) for threads, times in taken.items()}
+
+
+def print_gain_of_two_threads() -> None:
+    print("two threads against one, eight readings of 167,936 poses")
+    kinds = ((IN_A_ROW, f"{IN_A_ROW} sweeps of a kind in a row"), (1, "one and two in turns"))
+    for in_a_row, words in kinds:
+        # The first ones load what is loaded once.
+        seconds_in_rounds(in_a_row)
+        taken = seconds_in_rounds(in_a_row)
+        gains = {what: of(taken[1]) / of(taken[2]) for what, of in STATISTICS.items()}
+        print(f"  {words:28}", ", ".join(f"{what} {gain:.2f}" for what, gain in gains.items()))
 
 
 def main() -> None:
@@ -50,6 +84,7 @@ def main() -> None:
         for threads in (1, 2):
             seconds = best_seconds(grid, readings=readings, threads=threads)
             print(f"  {name:26} {threads} thread(s): {seconds:7.3f} s, {count / seconds / 1e6:6.2f} million poses/s")
+    print_gain_of_two_threads()
     start = time.perf_counter()
     corner = ss.demo("hillclimb_saloon").left
     number = 20_000
