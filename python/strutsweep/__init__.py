@@ -21,6 +21,7 @@ from strutsweep._wanting import Want
 from strutsweep.carding import Card, card
 from strutsweep.combinations import Combination
 from strutsweep.cures import BumpSteerCure, bump_steer_cure
+from strutsweep.distributions import normal, triangular, uniform
 from strutsweep.errors import FileError, GeometryError, InputError, ReachError, StrutsweepError
 from strutsweep.fitting import Fit, fit
 from strutsweep.gauges import (
@@ -32,20 +33,16 @@ from strutsweep.gauges import (
     toe_from_length,
 )
 from strutsweep.goals import Limit, Quantity
+from strutsweep.heights import Heights, heights
 from strutsweep.measurements import Measurements
 from strutsweep.next_measuring import next_measurements
 from strutsweep.plan_maps import plan_map
 from strutsweep.planning import plan
 from strutsweep.plans import AxlePlan, Plan
 from strutsweep.rolling import roll_rates
-from strutsweep.scattering import Scatter, Source, normal, scatter, triangular, uniform
+from strutsweep.scattering import Scatter, Source, scatter
 from strutsweep.searching import Search, search
 from strutsweep.sensitivity import Sensitivities, sensitivities
-from strutsweep.shares import CamberShares, camber_shares
-from strutsweep.spreading import Spread, spread
-from strutsweep.springs import SideForce, ride_height, side_force, spring_curves
-from strutsweep.steering import Lock, LockLimit, largest_lock, steering_curves
-from strutsweep.heights import Heights, heights
 from strutsweep.setting_up import (
     Anchored,
     Correction,
@@ -65,6 +62,10 @@ from strutsweep.setting_up import (
     steering_wheel,
     turn_tie_rod,
 )
+from strutsweep.shares import CamberShares, camber_shares
+from strutsweep.spreading import Spread, spread
+from strutsweep.springs import SideForce, ride_height, side_force, spring_curves
+from strutsweep.steering import Lock, LockLimit, largest_lock, steering_curves
 from strutsweep.sweeping import solve, sweep
 from strutsweep.top_plates import reach, slots
 from strutsweep.trading_off import TradeOff, trade_off

@@ -11,8 +11,8 @@ import numpy.typing as npt
 
 from strutsweep._core import sum_up
 from strutsweep._printed import ROUND_OFF
+from strutsweep._within import whole_number
 from strutsweep.errors import InputError
-from strutsweep.scattering import whole_number
 
 PERCENTILES: Final = (2.5, 16.0, 50.0, 84.0, 97.5)
 """Within the outer two lie 95 %, within the inner two about two in three."""

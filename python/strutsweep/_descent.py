@@ -17,9 +17,11 @@ import numpy.typing as npt
 
 from strutsweep._core import Corner
 from strutsweep._poses import FIELDS, readings_and_slopes
+from strutsweep._within import mapping_of
+from strutsweep.dimensions import unit_of
 from strutsweep.errors import GeometryError, InputError, ReachError
 from strutsweep.goals import Aim, Limit, Quantity
-from strutsweep.scattering import gathered, mapping_of, moved, unit_of
+from strutsweep.scattering import gathered, moved
 
 MET: Final = 1e-6
 """A limit missed by less than this share of its scale counts as met."""

@@ -21,9 +21,10 @@ import xarray as xr
 
 from strutsweep._core import Corner
 from strutsweep._poses import FIELDS, readings_and_slopes
+from strutsweep.dimensions import unit_of
 from strutsweep.errors import GeometryError, InputError, ReachError
 from strutsweep.measurements import Measurements
-from strutsweep.scattering import Flat, Scatter, Tolerances, gathered, moved, unit_of
+from strutsweep.scattering import Flat, Scatter, Tolerances, gathered, moved
 
 FLAT_SCALE: Final = 10.0
 """What counts as one unit, mm or deg, of an unknown of which nothing is known; it decides nothing but round-off."""

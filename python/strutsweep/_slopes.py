@@ -10,11 +10,10 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Corner, Pose, __version__
+from strutsweep._inputs import XYZ
 from strutsweep.words import MOTIONS, PLACES, SETTINGS, TRAVEL_AT, attributes
 
 __all__ = ["labelled"]
-
-XYZ = ("x", "y", "z")
 
 
 def labelled(

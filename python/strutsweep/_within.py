@@ -14,7 +14,20 @@ from strutsweep._inputs import check_corner, numbers_of
 from strutsweep.errors import InputError
 from strutsweep.words import MOTIONS, SETTINGS
 
-__all__ = ["MOST_MM", "above_zero", "check_car", "check_corner", "check_inputs", "corner_of", "finite", "row", "within"]
+__all__ = [
+    "MOST_MM",
+    "above_zero",
+    "check_car",
+    "check_corner",
+    "check_inputs",
+    "corner_of",
+    "finite",
+    "mapping_of",
+    "one_number",
+    "row",
+    "whole_number",
+    "within",
+]
 
 MOST_MM: Final = 20_000.0
 """No length of a car is longer: the engine's own limit."""
@@ -45,6 +58,34 @@ def above_zero(name: str, value: object, unit: str, high: float = MOST_MM) -> fl
     raise InputError(message, name=name, value=number, limit=0.0 if number <= 0.0 else high, unit=unit)
 
 
+def one_number(name: str, value: object) -> float:
+    """One number, finite or not, or a complaint.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    if isinstance(value, (bool, np.bool_)) or not isinstance(value, (int, float, np.integer, np.floating)):
+        raise InputError(f"{name}: {value!r} is not a number", name=name, value=value)
+    return float(value)
+
+
+def whole_number(name: str, value: object, least: int) -> int:
+    """A whole number of at least so much, or a complaint.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    if isinstance(value, (bool, np.bool_)) or not isinstance(value, (int, np.integer)) or value < least:
+        raise InputError(
+            f"{name} = {value!r} is not a whole number of at least {least}", name=name, value=value, limit=least
+        )
+    return int(value)
+
+
 def row(name: str, value: object) -> npt.NDArray[np.float64]:
     """Finite numbers in a row; one number is a row of one."""
     numbers = np.atleast_1d(numbers_of(name, value))
@@ -52,6 +93,19 @@ def row(name: str, value: object) -> npt.NDArray[np.float64]:
         message = f"{name}: a row of numbers is asked for, not an array of {numbers.ndim} dimensions"
         raise InputError(message, name=name, value=value)
     return numbers
+
+
+def mapping_of(name: str, given: object) -> Mapping[Any, Any]:
+    """A mapping, or a complaint.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    if not isinstance(given, Mapping):
+        raise InputError(f"{name}: {given!r} is no mapping of names", name=name, value=given)
+    return given
 
 
 def check_car(verb: str, car: object) -> None:

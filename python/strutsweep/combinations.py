@@ -23,8 +23,9 @@ import numpy.typing as npt
 
 from strutsweep._core import Corner
 from strutsweep._fit_problem import Problem, movement_in_words
+from strutsweep._inputs import XYZ
 from strutsweep._printed import figures
-from strutsweep.scattering import PARTS, XYZ, point_fields, unit_of
+from strutsweep.dimensions import PARTS, point_fields, unit_of
 from strutsweep.words import HARD_POINT_FIELDS
 
 __all__ = ["Combination"]

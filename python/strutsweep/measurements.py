@@ -17,8 +17,8 @@ import xarray as xr
 from strutsweep._inputs import TravelAt, unknown
 from strutsweep._poses import FIELDS
 from strutsweep._printed import Table
+from strutsweep._within import one_number, whole_number
 from strutsweep.errors import FileError, InputError
-from strutsweep.scattering import one_number, whole_number
 from strutsweep.words import READINGS, TRAVEL_AT, attributes
 
 __all__ = ["Measurements"]

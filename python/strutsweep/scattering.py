@@ -1,4 +1,4 @@
-"""Scatter of a corner's dimensions: tolerances, distributions, parts that move as one, and samples drawn of them.
+"""Scatter of a corner's dimensions: tolerances, parts that move as one, and samples drawn of them.
 
 A dimension is named as a car file spells it (``"strut.top.y"``, ``"wheel.camber"``) or, a setting, by its keyword
 (``"mount_in"``). A `Source` is one thing that varies by itself; it moves one dimension or several. What varies is
@@ -17,48 +17,17 @@ import numpy.typing as npt
 import xarray as xr
 
 from strutsweep._core import Corner
-from strutsweep._inputs import unknown
+from strutsweep._inputs import XYZ, unknown
+from strutsweep._within import mapping_of, one_number
+from strutsweep.dimensions import PARTS, WHEEL_KEYWORDS, dimensions, expanded, unit_of
+from strutsweep.distributions import Distribution, uniform
 from strutsweep.errors import InputError
-from strutsweep.words import HARD_POINT_FIELDS, MOTIONS, SETTINGS
+from strutsweep.words import HARD_POINT_FIELDS, SETTINGS
 
-__all__ = [
-    "PARTS",
-    "Scatter",
-    "Source",
-    "Tolerances",
-    "dimensions",
-    "normal",
-    "scatter",
-    "triangular",
-    "uniform",
-    "unit_of",
-]
-
-Distribution: TypeAlias = Any
-"""A frozen continuous distribution of `scipy.stats`, which has no types to speak of."""
+__all__ = ["Scatter", "Source", "Tolerances", "scatter"]
 
 Tolerances: TypeAlias = "Mapping[str | tuple[str, ...], float | Distribution] | Iterable[Source]"
 """What may be given as tolerances: see `scatter`."""
-
-XYZ: Final = ("x", "y", "z")
-
-WHEEL_DIMENSIONS: Final = {"wheel.radius": "mm", "wheel.camber": "deg", "wheel.toe": "deg"}
-"""Figures of the wheel at design, as a car file spells them, and their units."""
-
-WHEEL_KEYWORDS: Final = {"wheel.radius": "wheel_radius", "wheel.camber": "camber", "wheel.toe": "toe"}
-"""The same by the keywords of `Corner.replace`."""
-
-PARTS: Final = {
-    "knuckle": ("lower_arm.ball_joint", "strut.low", "tie_rod.outer", "wheel.centre"),
-    "subframe": ("lower_arm.front", "lower_arm.rear", "tie_rod.inner"),
-    "arm_pivots": ("lower_arm.front", "lower_arm.rear"),
-    "strut": ("strut.top", "strut.low"),
-    "tie_rod_ends": ("tie_rod.inner", "tie_rod.outer"),
-}
-"""Hard points that sit on one part, and so move as one when the part does."""
-
-EVERY_POINT: Final = "points"
-"""The name that stands for every coordinate of every hard point."""
 
 _CORRELATION_SLACK: Final = 1e-9
 """Round-off that a correlation matrix is allowed, in its entries and in its least eigenvalue."""
@@ -66,143 +35,6 @@ _CORRELATION_SLACK: Final = 1e-9
 _NODES: Final = 80
 """Nodes of the quadrature by which correlations of other than normal distributions are found: good to 1e-4 for a step,
 to round-off for anything smooth."""
-
-
-def uniform(half_width: float) -> Distribution:
-    """Anything within plus or minus this, all of it equally likely: a tolerance, a reading of a coarse scale.
-
-    Parameters
-    ----------
-    half_width : float
-        In the unit of the dimension, mm or deg; above zero.
-
-    Returns
-    -------
-    scipy.stats frozen distribution
-        Of the deviation; its standard deviation is ``half_width / sqrt(3)``.
-
-    Raises
-    ------
-    InputError
-        The width is not finite or not above zero.
-
-    Examples
-    --------
-    >>> import strutsweep as ss
-    >>> round(float(ss.uniform(1.0).std()), 4)
-    0.5774
-    """
-    from scipy import stats
-
-    width = _positive("half_width", half_width)
-    return stats.uniform(-width, 2.0 * width)
-
-
-def normal(standard_deviation: float) -> Distribution:
-    """A bell about zero: what many small errors add up to.
-
-    Parameters
-    ----------
-    standard_deviation : float
-        In the unit of the dimension, mm or deg; above zero. Two in three deviations are within it.
-
-    Returns
-    -------
-    scipy.stats frozen distribution
-        Of the deviation.
-
-    Raises
-    ------
-    InputError
-        The deviation is not finite or not above zero.
-
-    Examples
-    --------
-    >>> import strutsweep as ss
-    >>> float(ss.normal(1.5).std())
-    1.5
-    """
-    from scipy import stats
-
-    return stats.norm(0.0, _positive("standard_deviation", standard_deviation))
-
-
-def triangular(half_width: float) -> Distribution:
-    """Within plus or minus this, likeliest in the middle: a fitter who aims, within a slot that limits.
-
-    Parameters
-    ----------
-    half_width : float
-        In the unit of the dimension, mm or deg; above zero.
-
-    Returns
-    -------
-    scipy.stats frozen distribution
-        Of the deviation; its standard deviation is ``half_width / sqrt(6)``.
-
-    Raises
-    ------
-    InputError
-        The width is not finite or not above zero.
-
-    Examples
-    --------
-    >>> import strutsweep as ss
-    >>> round(float(ss.triangular(1.0).std()), 4)
-    0.4082
-    """
-    from scipy import stats
-
-    width = _positive("half_width", half_width)
-    return stats.triang(0.5, -width, 2.0 * width)
-
-
-def _positive(name: str, value: float) -> float:
-    number = one_number(name, value)
-    if not (math.isfinite(number) and number > 0.0):
-        raise InputError(f"{name} = {number:g} is not above 0 and finite", name=name, value=number, limit=0.0)
-    return number
-
-
-def one_number(name: str, value: object) -> float:
-    """One number, finite or not, or a complaint.
-
-    Raises
-    ------
-    InputError
-        It is none.
-    """
-    if isinstance(value, (bool, np.bool_)) or not isinstance(value, (int, float, np.integer, np.floating)):
-        raise InputError(f"{name}: {value!r} is not a number", name=name, value=value)
-    return float(value)
-
-
-def mapping_of(name: str, given: object) -> Mapping[Any, Any]:
-    """A mapping, or a complaint.
-
-    Raises
-    ------
-    InputError
-        It is none.
-    """
-    if not isinstance(given, Mapping):
-        raise InputError(f"{name}: {given!r} is no mapping of names", name=name, value=given)
-    return given
-
-
-def whole_number(name: str, value: object, least: int) -> int:
-    """A whole number of at least so much, or a complaint.
-
-    Raises
-    ------
-    InputError
-        It is none.
-    """
-    if isinstance(value, (bool, np.bool_)) or not isinstance(value, (int, np.integer)) or value < least:
-        raise InputError(
-            f"{name} = {value!r} is not a whole number of at least {least}", name=name, value=value, limit=least
-        )
-    return int(value)
 
 
 @dataclass(frozen=True)
@@ -363,94 +195,6 @@ def _own_correlation(first: Distribution, second: Distribution, of_scores: float
     a = (first.ppf(special.ndtr(nodes)) - first.mean()) / first.std()
     b = (second.ppf(special.ndtr(scores)) - second.mean()) / second.std()
     return float(weights @ (a[:, None] * b) @ weights)
-
-
-def dimensions(corner: Corner) -> list[str]:
-    """Every dimension of a corner that can vary: coordinates, the wheel's figures, settings.
-
-    Parameters
-    ----------
-    corner : Corner
-
-    Returns
-    -------
-    list of str
-        As a car file spells them, and settings by their keywords. The clamp's pivot is among them only where the
-        corner has one of its own.
-
-    Examples
-    --------
-    >>> import strutsweep as ss
-    >>> from strutsweep.scattering import dimensions
-    >>> dimensions(ss.demo("gravel_hatch").left)[:4]
-    ['lower_arm.front.x', 'lower_arm.front.y', 'lower_arm.front.z', 'lower_arm.rear.x']
-    """
-    return [*_coordinates(corner), *WHEEL_DIMENSIONS, *SETTINGS]
-
-
-def point_fields(corner: Corner) -> list[str]:
-    """Hard points of a corner as a car file spells them, the clamp's pivot only if it has one of its own."""
-    own_clamp = "clamp" in corner.to_dict()["strut"]
-    return [spelled for spelled in HARD_POINT_FIELDS.values() if own_clamp or spelled != "strut.clamp"]
-
-
-def _coordinates(corner: Corner) -> list[str]:
-    return [f"{point}.{axis}" for point in point_fields(corner) for axis in XYZ]
-
-
-def unit_of(dimension: str) -> str:
-    """The unit of a dimension, ``"mm"`` or ``"deg"``.
-
-    Parameters
-    ----------
-    dimension : str
-        As `dimensions` lists them, or a motion.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> from strutsweep.scattering import unit_of
-    >>> unit_of("strut.top.y"), unit_of("wheel.toe"), unit_of("clamp")
-    ('mm', 'deg', 'deg')
-    """
-    if dimension in SETTINGS:
-        return SETTINGS[dimension]["units"]
-    if dimension in MOTIONS:
-        return MOTIONS[dimension]["units"]
-    return WHEEL_DIMENSIONS.get(dimension, "mm")
-
-
-def expanded(corner: Corner, name: str, argument: str) -> list[str]:
-    """The dimensions that a name stands for: one, the three of a point, or those of every point.
-
-    Raises
-    ------
-    InputError
-        Nothing has this name.
-    """
-    if not isinstance(name, str):
-        raise InputError(f"{argument}: {name!r} is no name", name=argument, value=name)
-    spelled = HARD_POINT_FIELDS.get(name, name)
-    head, _, axis = spelled.rpartition(".")
-    if axis in XYZ and head in HARD_POINT_FIELDS:
-        spelled = f"{HARD_POINT_FIELDS[head]}.{axis}"
-    if spelled == EVERY_POINT:
-        return _coordinates(corner)
-    known = dimensions(corner)
-    if spelled in known:
-        return [spelled]
-    if spelled in point_fields(corner):
-        return [f"{spelled}.{axis}" for axis in XYZ]
-    if spelled in MOTIONS:
-        raise InputError(
-            f"{argument}: {spelled} is a motion, which is swept and not a dimension of the car",
-            name=argument,
-            value=name,
-        )
-    raise unknown(argument, name, [EVERY_POINT, *PARTS, *point_fields(corner), *known])
 
 
 def scatter(

@@ -27,9 +27,9 @@ from strutsweep._descent import (
 )
 from strutsweep._poses import check_corner, dataset_attributes
 from strutsweep._printed import Table, figures, shown
+from strutsweep._within import whole_number
 from strutsweep.errors import InputError, ReachError
 from strutsweep.goals import Aim, Limit, Quantity
-from strutsweep.scattering import whole_number
 
 __all__ = ["Search", "search"]
 

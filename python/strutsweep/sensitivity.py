@@ -15,8 +15,9 @@ from strutsweep._core import Corner
 from strutsweep._inputs import TravelAt, Values
 from strutsweep._poses import PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
 from strutsweep._printed import ROUND_OFF, Table, figures, shown
+from strutsweep.dimensions import dimensions, expanded, unit_of
 from strutsweep.errors import InputError
-from strutsweep.scattering import Scatter, Tolerances, dimensions, expanded, scatter, unit_of
+from strutsweep.scattering import Scatter, Tolerances, scatter
 from strutsweep.words import MOTIONS, READINGS
 
 __all__ = ["Sensitivities", "sensitivities"]

@@ -25,20 +25,13 @@ from strutsweep._batches import (
     poses_at_once,
 )
 from strutsweep._core import Corner, sweep_grid
-from strutsweep._inputs import TravelAt, Values, thread_count, unknown
+from strutsweep._inputs import XYZ, TravelAt, Values, thread_count, unknown
 from strutsweep._poses import FIELDS, PoseGrid, check_corner, checked_readings, dataset_attributes, readings_and_slopes
 from strutsweep._printed import ROUND_OFF, Table, figures, shown
+from strutsweep._within import mapping_of, one_number, whole_number
+from strutsweep.dimensions import WHEEL_KEYWORDS
 from strutsweep.errors import InputError
-from strutsweep.scattering import (
-    WHEEL_KEYWORDS,
-    XYZ,
-    Scatter,
-    Tolerances,
-    mapping_of,
-    one_number,
-    scatter,
-    whole_number,
-)
+from strutsweep.scattering import Scatter, Tolerances, scatter
 from strutsweep.sensitivity import contributions, one_pose
 from strutsweep.words import HARD_POINT_FIELDS, READINGS, SETTINGS
 

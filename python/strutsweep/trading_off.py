@@ -14,9 +14,9 @@ from strutsweep._core import Corner
 from strutsweep._descent import MET, Model, Variables, runs_from, starts_between, unit_of_variable
 from strutsweep._poses import check_corner, dataset_attributes
 from strutsweep._printed import Table, figures, shown
+from strutsweep._within import whole_number
 from strutsweep.errors import InputError
 from strutsweep.goals import Limit, Quantity
-from strutsweep.scattering import whole_number
 from strutsweep.searching import AS_BUILT, NEARNESS, Search, checked_aim, checked_limits, checked_nearness, search_found
 from strutsweep.words import SETTINGS
 

@@ -15,7 +15,7 @@ import xarray as xr
 from scipy import stats
 
 import strutsweep as ss
-from strutsweep.scattering import dimensions, unit_of
+from strutsweep.dimensions import dimensions, unit_of
 
 # A million samples estimate a standard deviation to 0.1 %, and a correlation to 0.001; four times that.
 MANY = 1 << 20

@@ -12,7 +12,8 @@ import pytest
 from random_corners import SIDES, random_corner
 
 import strutsweep as ss
-from strutsweep.scattering import dimensions, moved
+from strutsweep.dimensions import dimensions
+from strutsweep.scattering import moved
 from strutsweep.words import READINGS, SETTINGS
 
 CORNERS = [(seed, side) for seed in range(400, 450) for side in SIDES]

@@ -22,8 +22,8 @@ from strutsweep.command_line.delivery import print_cautions, save_plot
 from strutsweep.command_line.endings import say
 from strutsweep.command_line.layout import Column, Printer, Sheet
 from strutsweep.command_line.records import check_plot_path, writing
+from strutsweep.dimensions import unit_of
 from strutsweep.errors import FileError, InputError
-from strutsweep.scattering import unit_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

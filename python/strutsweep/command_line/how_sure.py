@@ -46,12 +46,12 @@ from strutsweep.command_line.findings import (
     write_mended,
 )
 from strutsweep.command_line.layout import Printer
+from strutsweep.distributions import normal, triangular, uniform
 from strutsweep.errors import InputError
 from strutsweep.fitting import DOUBTED, IMPROBABLE
 from strutsweep.fitting import fit as fitted_to
 from strutsweep.measurements import Measurements
 from strutsweep.next_measuring import narrowed, narrowed_table
-from strutsweep.scattering import normal, triangular, uniform
 from strutsweep.sensitivity import sensitivities as slopes_of
 from strutsweep.spreading import USUAL_READINGS
 from strutsweep.spreading import spread as spread_of
