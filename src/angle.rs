@@ -138,8 +138,8 @@ pub fn sine_and_cosine<N: Pack>(angle: N) -> (N, N) {
         N::choose_less(is_odd, half, cosine, sine),
         N::choose_less(is_odd, half, sine, cosine),
     );
-    let two = N::constant(1.5);
-    let s = N::choose_less(two, turn.magnitude(), -s, N::choose_less(turn, -half, -s, s));
-    let c = N::choose_less(two, turn.magnitude(), -c, N::choose_less(half, turn, -c, c));
+    let beyond_one = N::constant(1.5);
+    let s = N::choose_less(beyond_one, turn.magnitude(), -s, N::choose_less(turn, -half, -s, s));
+    let c = N::choose_less(beyond_one, turn.magnitude(), -c, N::choose_less(half, turn, -c, c));
     (s, c)
 }

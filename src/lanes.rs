@@ -3,7 +3,7 @@
 //! The one place in the crate where `unsafe` is allowed, for two reasons. The operations of a pack are machine
 //! instructions that must not run on a machine that lacks them; a pack is therefore only ever made inside
 //! [`Level::run`], which runs work under the instructions of its level, and a [`Level`] comes only from
-//! [`Level::best`] and [`Level::named`], which ask the machine. And loads and stores go through pointers, whose slices
+//! [`Level::best`], [`Level::all`] and [`Level::named`], which ask the machine. And loads and stores go through pointers, whose slices
 //! are checked to be long enough first; stores past the caches go to whole packs' places, and a fence follows them before
 //! anyone else is told of what was stored. To fetch memory that will be written is a hint, which changes nothing.
 //!

@@ -49,8 +49,8 @@ const TRAVEL: usize = SETTINGS;
 const RACK: usize = SETTINGS + 1;
 const ROLL: usize = SETTINGS + 2;
 const INPUTS: usize = SETTINGS + MOTION_FIELDS.len();
-/// The most axes that a grid may have.
-pub const MOST_AXES: usize = 64;
+/// The most axes that a grid may have: arrays of Python's have 32 at most, and a place has one more than the grid.
+pub const MOST_AXES: usize = 31;
 
 /// The widest pack of any machine.
 const MOST_LANES: usize = 8;
@@ -207,7 +207,8 @@ impl Column {
                 grid: grid.to_vec(),
             });
         }
-        let values: Vec<f64> = array.iter().copied().collect();
+        let mut values = room_for(array.len(), grid)?;
+        values.extend(array.iter().copied());
         let mut strides = vec![0; grid.len()];
         let mut stride = trailing;
         for axis in (0..grid.len()).rev() {
@@ -258,6 +259,8 @@ pub struct Swept {
     pub grid: Vec<usize>,
     /// Values, NaN where a pose is out of reach; [`Quantity::width`] times the grid's poses in each.
     pub columns: Vec<Vec<f64>>,
+    /// Of each column.
+    widths: Vec<usize>,
     /// [`Status`](crate::linkage::Status) codes.
     pub status: Vec<i8>,
 }
@@ -269,9 +272,8 @@ impl Swept {
     /// If there is no such column.
     pub fn column(&self, column: usize) -> ArrayViewD<'_, f64> {
         let values = &self.columns[column];
-        let poses = self.status.len();
-        let components = values.len().checked_div(poses).unwrap_or(1);
-        let lead = (components > 1).then_some(components);
+        let width = self.widths[column];
+        let lead = (width > 1).then_some(width);
         let shape: Vec<usize> = lead.into_iter().chain(self.grid.iter().copied()).collect();
         ArrayViewD::from_shape(IxDyn(&shape), values).expect("a column has the grid's poses")
     }
@@ -404,17 +406,17 @@ impl Sweep {
         let mut columns: Vec<Vec<f64>> = Vec::with_capacity(quantities.len());
         for quantity in quantities {
             let numbers = quantity.width() * self.poses;
-            // Asked first: a vector that memory cannot hold would end the process.
-            Vec::<f64>::new()
-                .try_reserve_exact(numbers)
-                .map_err(|_| SweepError::TooLarge(self.grid.clone()))?;
+            // Only asked for: what the system gives anew is zero already.
+            drop(room_for::<f64>(numbers, &self.grid)?);
             columns.push(vec![0.0; numbers]);
         }
-        let mut status = vec![0_i8; self.poses];
+        drop(room_for::<i8>(self.poses, &self.grid)?);
+        let mut status = vec![0; self.poses];
         let outputs = columns.iter_mut().map(Vec::as_mut_slice).collect();
         self.run_into(level, quantities, outputs, &mut status, threads, watch)?;
         Ok(Swept {
             grid: self.grid.clone(),
+            widths: quantities.iter().map(|quantity| quantity.width()).collect(),
             columns: columns.into_iter().map(|column| self.in_grid_order(column)).collect(),
             status: self.in_grid_order(status),
         })
@@ -551,6 +553,14 @@ pub fn rouse(poses: usize, threads: usize) {
             pool.spawn(|| ());
         }
     }
+}
+
+/// Room for so many values; memory that cannot hold them is told of, where a vector by itself would end the process.
+fn room_for<T>(values: usize, grid: &[usize]) -> Result<Vec<T>, SweepError> {
+    let mut room = Vec::new();
+    room.try_reserve_exact(values)
+        .map_err(|_| SweepError::TooLarge(grid.to_vec()))?;
+    Ok(room)
 }
 
 /// How many threads so many poses are worth, of those wanted.

@@ -1,5 +1,9 @@
 //! Tables between Python's dictionaries and the crate's, and words between text and the crate's.
 
+use std::ops::Deref;
+
+use ndarray::Dimension;
+use numpy::{Element, PyReadonlyArray, PyUntypedArrayMethods};
 use pyo3::IntoPyObjectExt;
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
@@ -12,6 +16,30 @@ use crate::space::{Point, Vector};
 
 /// Tables in tables deeper than this no car file has; one that holds itself has no end.
 const DEEPEST: usize = 8;
+
+/// An array to be read. One that does not lie as numbers do in memory, such as a column of packed records, is copied:
+/// views count their steps in whole numbers.
+pub(super) struct Numbers<'py, T: Element, D: Dimension>(PyReadonlyArray<'py, T, D>);
+
+impl<'a, 'py, T: Element + 'a, D: Dimension + 'a> FromPyObject<'a, 'py> for Numbers<'py, T, D> {
+    type Error = PyErr;
+
+    fn extract(array: Borrowed<'a, 'py, PyAny>) -> PyResult<Self> {
+        let found: PyReadonlyArray<'py, T, D> = array.extract()?;
+        if found.is_aligned() {
+            return Ok(Self(found));
+        }
+        Ok(Self(array.call_method0("copy")?.extract()?))
+    }
+}
+
+impl<'py, T: Element, D: Dimension> Deref for Numbers<'py, T, D> {
+    type Target = PyReadonlyArray<'py, T, D>;
+
+    fn deref(&self) -> &Self::Target {
+        &self.0
+    }
+}
 
 /// A dictionary as the tables of a car file.
 pub(super) fn table_from_dict(dict: &Bound<'_, PyDict>) -> PyResult<Table> {

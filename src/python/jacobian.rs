@@ -1,9 +1,11 @@
 //! Readings and slopes of many poses: arrays in, arrays out.
 
-use numpy::{PyArray1, PyArray2, PyArray3, PyArrayMethods, PyReadonlyArray2};
+use ndarray::Ix2;
+use numpy::{PyArray1, PyArray2, PyArray3, PyArrayMethods};
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
 
+use super::convert::Numbers;
 use super::corner::PyCorner;
 use super::error::{from_sweep, not_one_of};
 use super::{convert, derivative};
@@ -49,7 +51,7 @@ type Found<'py> = (
 pub(super) fn slope_grid<'py>(
     py: Python<'py>,
     corner: &PyCorner,
-    poses: PyReadonlyArray2<'py, f64>,
+    poses: Numbers<'py, f64, Ix2>,
     travel_at: Vec<String>,
     readings: Vec<String>,
     parameters: Vec<String>,

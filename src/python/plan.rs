@@ -2,11 +2,12 @@
 
 use std::sync::atomic::AtomicBool;
 
-use numpy::{PyArray1, PyArray2, PyReadonlyArray2};
+use ndarray::Ix2;
+use numpy::{PyArray1, PyArray2};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use super::convert;
+use super::convert::{self, Numbers};
 use super::corner::PyCorner;
 use super::error::{from_plan, not_one_of};
 use crate::derivative::Parameter;
@@ -63,7 +64,7 @@ pub(super) fn plan_grid<'py>(
     wants: Vec<Wanted>,
     free: Vec<Free>,
     ties: Vec<Along>,
-    values: PyReadonlyArray2<'py, f64>,
+    values: Numbers<'py, f64, Ix2>,
     threads: usize,
 ) -> PyResult<Bound<'py, PyDict>> {
     let travel_at = convert::travel_at(py, travel_at)?;

@@ -2,12 +2,13 @@
 
 use std::sync::atomic::AtomicBool;
 
-use numpy::{PyArray2, PyArrayMethods, PyReadonlyArray1, PyReadonlyArray2, PyUntypedArrayMethods};
+use ndarray::{Ix1, Ix2};
+use numpy::{PyArray2, PyArrayMethods, PyUntypedArrayMethods};
 use pyo3::exceptions::{PyRuntimeError, PyValueError};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use super::convert;
+use super::convert::{self, Numbers};
 use super::corner::PyCorner;
 use super::error::not_one_of;
 use super::top_plate::PyTopPlate;
@@ -61,12 +62,12 @@ pub(super) fn settle_top<'py>(
     py: Python<'py>,
     corner: &PyCorner,
     top_plate: &PyTopPlate,
-    position: PyReadonlyArray1<'py, i64>,
-    ride_height: PyReadonlyArray1<'py, f64>,
-    tower: PyReadonlyArray2<'py, f64>,
+    position: Numbers<'py, i64, Ix1>,
+    ride_height: Numbers<'py, f64, Ix1>,
+    tower: Numbers<'py, f64, Ix2>,
     points: &Bound<'py, PyDict>,
-    start: PyReadonlyArray2<'py, f64>,
-    wanted: PyReadonlyArray2<'py, f64>,
+    start: Numbers<'py, f64, Ix2>,
+    wanted: Numbers<'py, f64, Ix2>,
     unknowns: Vec<String>,
     angles: Vec<String>,
     travel_at: &str,
@@ -82,7 +83,7 @@ pub(super) fn settle_top<'py>(
         met_deg: met,
     };
     let count = position.len();
-    let mut moved: Vec<(HardPoint, PyReadonlyArray2<'py, f64>)> = Vec::new();
+    let mut moved: Vec<(HardPoint, Numbers<'py, f64, Ix2>)> = Vec::new();
     for (name, values) in points.iter() {
         let name: String = name.extract()?;
         let point = HardPoint::from_name(&name)
@@ -100,7 +101,7 @@ pub(super) fn settle_top<'py>(
             "as many unknowns as angles, and arrays of one length, are wanted",
         ));
     }
-    let column = |values: &PyReadonlyArray2<'py, f64>, i: usize| {
+    let column = |values: &Numbers<'py, f64, Ix2>, i: usize| {
         let values = values.as_array();
         [values[[0, i]], values[[1, i]], values[[2, i]]]
     };

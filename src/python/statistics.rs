@@ -1,8 +1,10 @@
 //! Batches of samples summed up: arrays in, arrays out.
 
-use numpy::{PyArray1, PyArray2, PyReadonlyArray1, PyReadonlyArray2};
+use ndarray::{Ix1, Ix2};
+use numpy::{PyArray1, PyArray2};
 use pyo3::prelude::*;
 
+use super::convert::Numbers;
 use super::error::from_sweep;
 use crate::statistics::{self, Bins};
 
@@ -41,10 +43,10 @@ type Statistics<'py> = (
 #[allow(clippy::needless_pass_by_value)]
 pub(super) fn sum_up<'py>(
     py: Python<'py>,
-    batch: PyReadonlyArray2<'py, f64>,
+    batch: Numbers<'py, f64, Ix2>,
     percents: Vec<f64>,
-    low: PyReadonlyArray1<'py, f64>,
-    high: PyReadonlyArray1<'py, f64>,
+    low: Numbers<'py, f64, Ix1>,
+    high: Numbers<'py, f64, Ix1>,
     bins: usize,
     threads: usize,
 ) -> PyResult<Statistics<'py>> {

@@ -1,11 +1,12 @@
 //! The axle's own readings over arrays, and the racks that wanted steer angles need.
 
-use numpy::{PyArray1, PyArrayMethods, PyReadonlyArray1, PyReadonlyArray2};
+use ndarray::{Ix1, Ix2};
+use numpy::{PyArray1, PyArrayMethods};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
 use super::axle::PyAxle;
-use super::convert;
+use super::convert::{self, Numbers};
 use super::error::{from_solve, from_sweep, not_one_of};
 use crate::axle_reading::{AxleReading, Frame, Wheels, true_outer_deg};
 use crate::error::ReachError;
@@ -55,14 +56,14 @@ pub(super) fn axle_columns<'py>(
     axle: &PyAxle,
     readings: Vec<String>,
     columns: &Bound<'py, PyDict>,
-    roll: PyReadonlyArray1<'py, f64>,
+    roll: Numbers<'py, f64, Ix1>,
 ) -> PyResult<Bound<'py, PyDict>> {
     let names = AxleReading::ALL.map(AxleReading::name);
     let readings: Vec<AxleReading> = readings
         .iter()
         .map(|name| AxleReading::from_name(name).ok_or_else(|| not_one_of(py, "readings", name, &names)))
         .collect::<PyResult<_>>()?;
-    let needed: Vec<PyReadonlyArray2<'py, f64>> = NEEDED
+    let needed: Vec<Numbers<'py, f64, Ix2>> = NEEDED
         .iter()
         .map(|name| {
             let found = columns.get_item(name)?;
@@ -119,7 +120,7 @@ fn steer_by(py: Python<'_>, name: &str) -> PyResult<SteerBy> {
 }
 
 /// Settings and motions of one side, from its columns.
-fn inputs_at(columns: &[Option<PyReadonlyArray2<'_, f64>>; INPUTS], side: usize, i: usize) -> (Setting, Motion) {
+fn inputs_at(columns: &[Option<Numbers<'_, f64, Ix2>>; INPUTS], side: usize, i: usize) -> (Setting, Motion) {
     let value = |field: usize| {
         columns[field]
             .as_ref()
@@ -156,7 +157,7 @@ pub(super) fn racks_for<'py>(
     py: Python<'py>,
     axle: &PyAxle,
     inputs: &Bound<'py, PyDict>,
-    wanted: PyReadonlyArray1<'py, f64>,
+    wanted: Numbers<'py, f64, Ix1>,
     by: &str,
     travel_at: &str,
     threads: usize,
@@ -164,7 +165,7 @@ pub(super) fn racks_for<'py>(
     let by = steer_by(py, by)?;
     let travel_at = convert::travel_at(py, travel_at)?;
     let fields = SETTING_FIELDS.iter().chain(&MOTION_FIELDS);
-    let mut columns: [Option<PyReadonlyArray2<'py, f64>>; INPUTS] = std::array::from_fn(|_| None);
+    let mut columns: [Option<Numbers<'py, f64, Ix2>>; INPUTS] = std::array::from_fn(|_| None);
     for (column, field) in columns.iter_mut().zip(fields) {
         if let Some(values) = inputs.get_item(field.name)? {
             *column = Some(values.extract()?);

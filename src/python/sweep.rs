@@ -3,13 +3,14 @@
 use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
-use numpy::{Element, PyArray1, PyArrayDyn, PyArrayMethods, PyReadonlyArrayDyn, PyReadwriteArray1};
+use ndarray::IxDyn;
+use numpy::{Element, PyArray1, PyArrayDyn, PyArrayMethods, PyReadwriteArray1};
 use pyo3::intern;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyDict, PySlice};
 
-use super::convert;
+use super::convert::{self, Numbers};
 use super::corner::PyCorner;
 use super::error::{from_sweep, not_one_of};
 use crate::corner::HardPoint;
@@ -19,7 +20,7 @@ use crate::pose::Place;
 use crate::reading::Reading;
 use crate::sweep::{self, LARGE_PAGE, Lookout, Quantity, Sweep, SweepError, Watch};
 
-/// How often the caller looks for signals: Ctrl-C is felt within this and a pack of poses.
+/// How often the caller looks for signals: Ctrl-C is felt within this and a millisecond or two.
 const LOOK_EVERY: Duration = Duration::from_millis(50);
 /// NumPy asks for large pages for an array of this many bytes.
 const ADVISED: usize = 4 << 20;
@@ -92,7 +93,7 @@ pub(super) fn sweep_grid<'py>(
     let refuse = |error: SweepError| from_sweep(py, &error);
     let mut sweep = Sweep::new(&corner.inner, &grid, travel_at).map_err(refuse)?;
     for (name, values) in inputs.iter() {
-        let values: PyReadonlyArrayDyn<'py, f64> = values.extract()?;
+        let values: Numbers<'py, f64, IxDyn> = values.extract()?;
         sweep
             .input(&name.extract::<String>()?, &values.as_array())
             .map_err(refuse)?;
@@ -100,13 +101,13 @@ pub(super) fn sweep_grid<'py>(
     for (name, values) in points.iter() {
         let name: String = name.extract()?;
         if let Some(figure) = WheelFigure::from_name(&name) {
-            let values: PyReadonlyArrayDyn<'py, f64> = values.extract()?;
+            let values: Numbers<'py, f64, IxDyn> = values.extract()?;
             sweep.wheel(figure, &values.as_array()).map_err(refuse)?;
             continue;
         }
         let point = HardPoint::from_name(&name)
             .ok_or_else(|| not_one_of(py, "points", &name, &HardPoint::ALL.map(HardPoint::name)))?;
-        let values: PyReadonlyArrayDyn<'py, f64> = values.extract()?;
+        let values: Numbers<'py, f64, IxDyn> = values.extract()?;
         sweep.point(point, &values.as_array()).map_err(refuse)?;
     }
     let memory = Memory::new(py, &sweep, &quantities)?;

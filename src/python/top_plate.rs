@@ -3,13 +3,14 @@
 //! Documentation of wrapped items is Python's: their examples run there.
 #![allow(clippy::doc_link_with_quotes)]
 
-use numpy::{PyArray2, PyArrayMethods, PyReadonlyArray1, PyReadonlyArray2, PyUntypedArrayMethods};
+use ndarray::{Ix1, Ix2};
+use numpy::{PyArray2, PyArrayMethods, PyUntypedArrayMethods};
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple, PyType};
 use toml::{Table, Value};
 
-use super::convert::{dict_from_table, table_from_dict};
+use super::convert::{Numbers, dict_from_table, table_from_dict};
 use super::corner::{PyCorner, hash_of};
 use super::error::from_file;
 use crate::file;
@@ -175,9 +176,9 @@ impl PyTopPlate {
     fn mounts<'py>(
         &self,
         py: Python<'py>,
-        plate: PyReadonlyArray1<'py, f64>,
-        insert: PyReadonlyArray1<'py, f64>,
-        position: PyReadonlyArray1<'py, i64>,
+        plate: Numbers<'py, f64, Ix1>,
+        insert: Numbers<'py, f64, Ix1>,
+        position: Numbers<'py, i64, Ix1>,
     ) -> PyResult<Bound<'py, PyArray2<f64>>> {
         self.each(py, &plate, &insert, Some(&position), |p, q, i| {
             self.inner.mount(p, q, i)
@@ -199,9 +200,9 @@ impl PyTopPlate {
     fn places<'py>(
         &self,
         py: Python<'py>,
-        plate: PyReadonlyArray1<'py, f64>,
-        insert: PyReadonlyArray1<'py, f64>,
-        position: PyReadonlyArray1<'py, i64>,
+        plate: Numbers<'py, f64, Ix1>,
+        insert: Numbers<'py, f64, Ix1>,
+        position: Numbers<'py, i64, Ix1>,
     ) -> PyResult<Bound<'py, PyArray2<f64>>> {
         self.each(py, &plate, &insert, Some(&position), |p, q, i| {
             self.inner.in_plate(p, q, i)
@@ -224,9 +225,9 @@ impl PyTopPlate {
     fn slides<'py>(
         &self,
         py: Python<'py>,
-        inboard: PyReadonlyArray1<'py, f64>,
-        rearward: PyReadonlyArray1<'py, f64>,
-        position: PyReadonlyArray1<'py, i64>,
+        inboard: Numbers<'py, f64, Ix1>,
+        rearward: Numbers<'py, f64, Ix1>,
+        position: Numbers<'py, i64, Ix1>,
     ) -> PyResult<Bound<'py, PyArray2<f64>>> {
         self.each(py, &inboard, &rearward, Some(&position), |x, y, i| {
             self.inner.slides_mm([x, y], i)
@@ -248,8 +249,8 @@ impl PyTopPlate {
     fn room<'py>(
         &self,
         py: Python<'py>,
-        inboard: PyReadonlyArray1<'py, f64>,
-        rearward: PyReadonlyArray1<'py, f64>,
+        inboard: Numbers<'py, f64, Ix1>,
+        rearward: Numbers<'py, f64, Ix1>,
     ) -> PyResult<Bound<'py, PyArray2<f64>>> {
         let opening = self.inner.opening.as_ref();
         self.each(py, &inboard, &rearward, None, |x, y, _| {
@@ -275,8 +276,8 @@ impl PyTopPlate {
         &self,
         py: Python<'py>,
         corner: &PyCorner,
-        strut_top: PyReadonlyArray2<'py, f64>,
-        strut_low: PyReadonlyArray2<'py, f64>,
+        strut_top: Numbers<'py, f64, Ix2>,
+        strut_low: Numbers<'py, f64, Ix2>,
     ) -> PyResult<Bound<'py, PyArray2<f64>>> {
         let (top, low) = (strut_top.as_array(), strut_low.as_array());
         if top.shape() != low.shape() || top.nrows() != 3 {
@@ -508,14 +509,14 @@ impl PyTopPlate {
     fn each<'py, const K: usize>(
         &self,
         py: Python<'py>,
-        first: &PyReadonlyArray1<'py, f64>,
-        second: &PyReadonlyArray1<'py, f64>,
-        position: Option<&PyReadonlyArray1<'py, i64>>,
+        first: &Numbers<'py, f64, Ix1>,
+        second: &Numbers<'py, f64, Ix1>,
+        position: Option<&Numbers<'py, i64, Ix1>>,
         of: impl Fn(f64, f64, usize) -> [f64; K] + Send + Sync,
     ) -> PyResult<Bound<'py, PyArray2<f64>>> {
         let count = first.len();
         let (first, second) = (first.as_array(), second.as_array());
-        let position = position.map(PyReadonlyArray1::as_array);
+        let position = position.map(|position| position.as_array());
         if second.len() != count || position.is_some_and(|position| position.len() != count) {
             return Err(PyValueError::new_err("the arrays are not of one length"));
         }

@@ -159,7 +159,7 @@ impl<'a> Job<'a> {
         Row {
             inputs,
             travel: sweep.inputs[TRAVEL].offset(index),
-            own: self.points_move.then(|| Box::new(Body::moved(sweep, index))),
+            own: self.points_move.then(|| Box::new(self.body.moved(sweep, index))),
         }
     }
 
@@ -197,8 +197,8 @@ impl Body {
         }
     }
 
-    /// The sweep's corner with its points where they are at one place of the grid.
-    fn moved(sweep: &Sweep, index: &[usize]) -> Self {
+    /// The sweep's corner, whose this is, with its points where they are at one place of the grid.
+    fn moved(&self, sweep: &Sweep, index: &[usize]) -> Self {
         let mut points = *sweep.corner.points();
         for (point, column) in &sweep.points {
             let offset = column.offset(index);
@@ -216,14 +216,13 @@ impl Body {
             Ok((side, at_design)) => Self::new(&side.left_twin(&points), side, &at_design, sweep),
             Err(_) => Self {
                 makes_a_corner: false,
-                ..Self::of(sweep)
+                ..*self
             },
         }
     }
 }
 
 /// One setting and one rack position, with the hard points they belong to.
-#[derive(Clone)]
 struct Row {
     /// The inputs, travel aside.
     inputs: [f64; INPUTS],
@@ -280,7 +279,7 @@ struct Group<N> {
 
 impl<N: Pack> Group<N> {
     #[inline(always)]
-    fn new(job: &Job<'_>, rows: &[Row; MOST_LANES]) -> Self {
+    fn new(job: &Job<'_>, rows: &[&Row; MOST_LANES]) -> Self {
         // What is the same in every row is one number in every lane: numbers written one by one and read as a pack have
         // to wait for each other.
         let mut inputs = [N::constant(0.0); INPUTS];
@@ -327,18 +326,16 @@ impl<N: Pack> Group<N> {
                     of_body(&|body| of(&body.points).z),
                 )
             };
-            let first = &rows[0].body(job).points;
             let points = HardPoints {
                 arm_front: point(|p| p.arm_front),
                 arm_rear: point(|p| p.arm_rear),
                 ball_joint: point(|p| p.ball_joint),
                 strut_top: point(|p| p.strut_top),
                 strut_low: point(|p| p.strut_low),
-                strut_clamp: first
-                    .strut_clamp
-                    .map(|_| point(|p| p.strut_clamp.unwrap_or(p.strut_low))),
-                bearing_axis: first
-                    .bearing_axis
+                // Rows that make no corner have none, though others have.
+                strut_clamp: Some(point(|p| p.strut_clamp.unwrap_or(p.strut_low))),
+                // Does not move: all rows have one, or none has.
+                bearing_axis: (job.body.points.bearing_axis)
                     .map(|_| vector(|p| p.bearing_axis.unwrap_or(p.rack_direction))),
                 tie_inner: point(|p| p.tie_inner),
                 tie_outer: point(|p| p.tie_outer),
@@ -519,14 +516,18 @@ fn rows_side_by_side<N: Pack>(
     lanes: usize,
     fetch_ahead: bool,
 ) -> u32 {
-    // Lanes without a row of their own go along with the last.
     let mut index = job.place(first);
-    let rows: [Row; MOST_LANES] = std::array::from_fn(|lane| {
+    let mut next = || {
         let row = job.row(&index);
-        if lane + 1 < lanes {
-            job.advance(&mut index);
-        }
+        job.advance(&mut index);
         row
+    };
+    let head = next();
+    let others: [Option<Row>; MOST_LANES - 1] = std::array::from_fn(|i| (i + 1 < lanes).then(&mut next));
+    // Lanes without a row of their own go along with the first.
+    let rows: [&Row; MOST_LANES] = std::array::from_fn(|lane| {
+        let own = lane.checked_sub(1).and_then(|i| others[i].as_ref());
+        own.unwrap_or(&head)
     });
     let group = Group::<N>::new(job, &rows);
     let mut again = 0;
@@ -534,10 +535,10 @@ fn rows_side_by_side<N: Pack>(
     // have to wait for each other.
     let travel_at = |step: usize| {
         if job.rows_share_travels {
-            return N::constant(job.travel(&rows[0], step));
+            return N::constant(job.travel(&head, step));
         }
         let mut travels = [0.0; MOST_LANES];
-        for (travel, row) in travels.iter_mut().zip(&rows) {
+        for (travel, row) in travels.iter_mut().zip(rows) {
             *travel = job.travel(row, step);
         }
         N::load(&travels)
@@ -569,7 +570,7 @@ fn along_a_row<N: Pack>(
     run: usize,
 ) -> u32 {
     let row = job.row(&job.place(row));
-    let rows: [Row; MOST_LANES] = std::array::from_fn(|_| row.clone());
+    let rows = [&row; MOST_LANES];
     let group = Group::<N>::new(job, &rows);
     let mut again = 0;
     let mut at = 0;
@@ -577,7 +578,7 @@ fn along_a_row<N: Pack>(
         let lanes = N::LANES.min(run - at);
         let mut travels = [0.0; MOST_LANES];
         for (lane, travel) in travels.iter_mut().enumerate() {
-            *travel = job.travel(&rows[0], step + at + lane.min(lanes - 1));
+            *travel = job.travel(&row, step + at + lane.min(lanes - 1));
         }
         again += fill(
             job,
@@ -603,7 +604,7 @@ fn fill<N: Pack>(
     block: &mut Block<'_>,
     figured: &mut Figured<'_, N>,
     group: &Group<N>,
-    rows: &[Row; MOST_LANES],
+    rows: &[&Row; MOST_LANES],
     travel: N,
     guess: Guess<N>,
     lanes: usize,
@@ -633,9 +634,11 @@ fn fetch_to_write<N: Pack>(block: &Block<'_>, step: usize, [at, at_next]: [usize
     };
     for output in &block.outputs {
         let to = output.strips.get(step).and_then(|strip| strip.get(at..));
-        // Past the block lies another thread's memory.
-        if let Some(to) = to.filter(|to| !to.is_empty()) {
-            N::fetch_to_write(to);
+        // The pack's last number: where the pack lies across two lines the one before it has written to the first.
+        // (Past the block lies another thread's memory.)
+        let last = to.and_then(|to| to.get(N::LANES.min(to.len()).checked_sub(1)?..));
+        if let Some(last) = last {
+            N::fetch_to_write(last);
         }
     }
 }
@@ -663,7 +666,7 @@ fn write<N: Pack>(block: &mut Block<'_>, figured: &Figured<'_, N>, lanes: usize,
 fn follow(
     job: &Job<'_>,
     block: &mut Block<'_>,
-    rows: &[Row; MOST_LANES],
+    rows: &[&Row; MOST_LANES],
     travels: &[f64; MOST_LANES],
     safe: u32,
     lanes: usize,

@@ -467,6 +467,8 @@ KINDS = {
     "range": range(-4, 9, 6),
     "series": pd.Series([-4.0, 2.0, 8.0], index=[3, 1, 2]),
     "objects": np.array([-4.0, 2, np.float64(8.0)], dtype=object),
+    # Steps of 12 bytes, so that neither its numbers nor its steps lie where those of an array of floats do.
+    "packed": np.array([(0, -4.0), (0, 2.0), (0, 8.0)], dtype=[("n", "i4"), ("x", "f8")])["x"],
 }
 
 
@@ -475,6 +477,13 @@ def test_arrays_of_every_kind(corner: ss.Corner, kind: str) -> None:
     dataset = ss.sweep(corner, mount_in=KINDS[kind])
     assert_same_bits(dataset, ss.sweep(corner, mount_in=np.array([-4.0, 2.0, 8.0])))
     assert dataset.mount_in.dtype == np.float64
+
+
+def test_grids_have_as_many_axes_as_arrays_may_have(corner: ss.Corner) -> None:
+    many = xr.DataArray(np.zeros((1,) * 31), dims=[f"d{i}" for i in range(31)])
+    assert ss.sweep(corner, travel=many, places="strut_low").strut_low.ndim == 32
+    with pytest.raises(ss.InputError, match="32 axes: at most 31"):
+        ss.sweep(corner, travel=many.expand_dims("another"))
 
 
 @pytest.mark.parametrize("order", ["C", "F"])

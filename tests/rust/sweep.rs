@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use ndarray::{Array, ArrayD, Axis, IxDyn};
 use proptest::prelude::*;
+use strutsweep::lanes::Level;
 use strutsweep::motion::MOTION_FIELDS;
 use strutsweep::setting::SETTING_FIELDS;
 use strutsweep::space::{Point, Vector};
@@ -400,6 +401,73 @@ fn hard_points_sweep_as_corners_built_from_them() {
             assert_eq!((found, status), shown(&built, &setting, &motion, TravelAt::Ground));
         }
     }
+}
+
+/// Rows that go side by side with one that makes no corner are not read by what that one lacks.
+#[test]
+fn a_swept_clamp_holds_beside_rows_that_make_no_corner() {
+    let corner = demo::car("gravel_hatch").unwrap().left;
+    let points = *corner.points();
+    assert!(points.strut_clamp.is_none());
+    let samples = 19;
+    let on_the_axis = points.arm_front + (points.arm_rear - points.arm_front) * 0.5;
+    let flat = |place: &dyn Fn(usize) -> Point| -> Vec<f64> {
+        (0..samples).flat_map(|i| <[f64; 3]>::from(place(i))).collect()
+    };
+    for broken in [0, 5, 8, samples - 1] {
+        let ball_joint = |i: usize| if i == broken { on_the_axis } else { points.ball_joint };
+        let clamp = |i: usize| points.strut_low + Vector::new(0.5 * i as f64, 4.0, 12.0);
+        let mut sweep = Sweep::new(&corner, &[samples], TravelAt::Ground).unwrap();
+        for (point, values) in [
+            (HardPoint::BallJoint, flat(&ball_joint)),
+            (HardPoint::StrutClamp, flat(&clamp)),
+        ] {
+            let values = Array::from_shape_vec(IxDyn(&[samples, 3]), values).unwrap();
+            sweep.point(point, &values.view()).unwrap();
+        }
+        let setting = Setting {
+            clamp_deg: 1.5,
+            ..Setting::default()
+        };
+        sweep
+            .input("clamp", &ArrayD::from_elem(IxDyn(&[1]), setting.clamp_deg).view())
+            .unwrap();
+        for level in Level::all() {
+            let swept = sweep.run_at(level, &everything(), 1, &Watch::default()).unwrap();
+            for i in 0..samples {
+                let (found, status) = swept_at(&swept, i);
+                if i == broken {
+                    assert_eq!(status, Status::HardPoints, "{level:?} {broken} {i}");
+                    continue;
+                }
+                let mut moved = points;
+                HardPoint::StrutClamp.place(&mut moved, clamp(i));
+                let built = Corner::new("sample", moved).unwrap();
+                let wanted = shown(&built, &setting, &crate::corners::travel(0.0), TravelAt::Ground);
+                assert_eq!((found, status), wanted, "{level:?} {broken} {i}");
+            }
+        }
+    }
+}
+
+#[test]
+fn columns_of_an_empty_grid_have_its_shape() {
+    let corner = demo::car("gravel_hatch").unwrap().left;
+    let sweep = Sweep::new(&corner, &[3, 0], TravelAt::Ground).unwrap();
+    let swept = run(&sweep, 1);
+    let readings = Reading::ALL.len();
+    assert_eq!(swept.column(0).shape(), [3, 0]);
+    assert_eq!(swept.column(readings).shape(), [3, 3, 0]);
+}
+
+#[test]
+fn inputs_that_memory_cannot_hold_are_refused() {
+    let corner = demo::car("gravel_hatch").unwrap().left;
+    let many = 1 << 55;
+    let mut sweep = Sweep::new(&corner, &[many], TravelAt::Ground).unwrap();
+    let one = ArrayD::from_elem(IxDyn(&[1]), 1.0);
+    let repeated = one.broadcast(IxDyn(&[many])).unwrap();
+    assert_eq!(sweep.input("travel", &repeated), Err(SweepError::TooLarge(vec![many])));
 }
 
 #[test]
