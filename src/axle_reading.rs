@@ -3,7 +3,7 @@
 //! Everything is made of the two corners' own readings and contact centres, in millimetres and degrees, so that it
 //! holds for any setting and motion and for sides that differ. Left comes first in every pair.
 
-use crate::axle::Axle;
+use crate::axle::{Axle, Dimensions};
 use crate::motion::{Motion, TravelAt};
 use crate::pose::{Place, SolveError};
 use crate::setting::Setting;
@@ -159,17 +159,27 @@ impl Frame {
     /// None in practice: a checked corner stands at its design position.
     pub fn of(axle: &Axle) -> Result<Self, SolveError> {
         let design = |corner: &crate::Corner| corner.solve(&Setting::default(), &Motion::default(), TravelAt::Ground);
-        let (left, right) = (design(&axle.left)?, design(&axle.right)?);
+        let corners = [design(&axle.left)?, design(&axle.right)?];
+        let at = |place: Place| corners.each_ref().map(|corner| corner.place(place));
+        Ok(Self::at_design(
+            &axle.dimensions,
+            at(Place::AxisAtGround),
+            at(Place::ContactCentre),
+        ))
+    }
+
+    /// The frame of an axle whose corners, at design, stand so, left first: where the steering axes meet the ground, and
+    /// the contact centres. The wheelbase stays that of the car.
+    pub fn at_design(dimensions: &Dimensions, axis_at_ground: [Point; 2], contact_centre: [Point; 2]) -> Self {
         let unknown = |of: Option<f64>| of.unwrap_or(f64::NAN);
-        let wheelbase_mm = unknown(axle.dimensions.wheelbase_mm);
-        let contact = |pose: &crate::Pose| pose.place(Place::ContactCentre).x;
-        Ok(Self {
+        let wheelbase_mm = unknown(dimensions.wheelbase_mm);
+        Self {
             wheelbase_mm,
-            centre_of_gravity_height_mm: unknown(axle.dimensions.centre_of_gravity_height_mm),
-            front_brake_share: unknown(axle.dimensions.front_brake_share),
-            kingpin_track_mm: left.place(Place::AxisAtGround).y - right.place(Place::AxisAtGround).y,
-            rear_axle_x_mm: 0.5 * (contact(&left) + contact(&right)) - wheelbase_mm,
-        })
+            centre_of_gravity_height_mm: unknown(dimensions.centre_of_gravity_height_mm),
+            front_brake_share: unknown(dimensions.front_brake_share),
+            kingpin_track_mm: axis_at_ground[0].y - axis_at_ground[1].y,
+            rear_axle_x_mm: 0.5 * (contact_centre[0].x + contact_centre[1].x) - wheelbase_mm,
+        }
     }
 }
 

@@ -62,6 +62,16 @@ struct Angle {
     margin: f64,
 }
 
+/// An axle at one rack.
+#[derive(Clone, Copy)]
+struct Turned {
+    /// By how much the angle asked for is missed.
+    miss_deg: f64,
+    /// Of both wheels, to the left.
+    mean_deg: f64,
+    margin: f64,
+}
+
 impl Wheel {
     fn steer(&self, rack_mm: f64, travel_at: TravelAt) -> Result<Angle, Status> {
         let motion = Motion { rack_mm, ..self.motion };
@@ -93,16 +103,18 @@ impl Steered {
         }
     }
 
-    fn angle(&self, rack_mm: f64, by: SteerBy, wanted_deg: f64) -> Result<Angle, Status> {
+    fn turned(&self, rack_mm: f64, by: SteerBy, wanted_deg: f64) -> Result<Turned, Status> {
         let left = self.wheels[0].steer(rack_mm, self.travel_at)?;
         let right = self.wheels[1].steer(rack_mm, self.travel_at)?;
+        let mean_deg = 0.5 * (left.deg + right.deg);
         let deg = match by {
             SteerBy::Inner if wanted_deg > 0.0 => left.deg,
             SteerBy::Inner if wanted_deg < 0.0 => right.deg,
-            _ => 0.5 * (left.deg + right.deg),
+            _ => mean_deg,
         };
-        Ok(Angle {
-            deg,
+        Ok(Turned {
+            miss_deg: deg - wanted_deg,
+            mean_deg,
             margin: left.margin.min(right.margin),
         })
     }
@@ -113,41 +125,40 @@ impl Steered {
     /// # Errors
     /// The [`Status`] of the part that ran out with the rack centred.
     pub fn sense(&self) -> Result<f64, Status> {
-        let at = |rack_mm| self.angle(rack_mm, SteerBy::Mean, 0.0).map(|angle| angle.deg);
+        let at = |rack_mm| self.turned(rack_mm, SteerBy::Mean, 0.0).map(|turned| turned.mean_deg);
         Ok((at(PROBE_MM)? - at(-PROBE_MM)?).signum())
     }
 
     /// The rack that turns the wheels by an angle in deg, to the left positive.
     ///
     /// # Errors
-    /// [`Status::Steer`] where no rack gives the angle, or only one so near over-centre that it is not unique; the
-    /// [`Status`] of the part that ran out where even the centred rack cannot be reached.
+    /// [`Status::Steer`] where no rack gives the angle, or only one so near over-centre that it is not unique, or one at
+    /// which the wheel asked to be the inner one is not (static toe-out turns it that far by itself); the [`Status`] of the part that ran out where even the centred rack cannot be reached.
     pub fn rack_for(&self, wanted_deg: f64, by: SteerBy) -> Result<f64, Status> {
-        let miss = |rack_mm: f64| {
-            self.angle(rack_mm, by, wanted_deg)
-                .map(|angle| (angle.deg - wanted_deg, angle.margin))
-        };
-        let unique = |rack_mm: f64, margin: f64| {
-            if margin >= LEAST_MARGIN {
+        let turned = |rack_mm: f64| self.turned(rack_mm, by, wanted_deg);
+        let answer = |rack_mm: f64, found: Turned| {
+            let the_other_way = by == SteerBy::Inner && wanted_deg * found.mean_deg < 0.0;
+            if found.margin >= LEAST_MARGIN && !the_other_way {
                 Ok(rack_mm)
             } else {
                 Err(Status::Steer)
             }
         };
-        let (at_centre, margin) = miss(0.0)?;
+        let centred = turned(0.0)?;
+        let at_centre = centred.miss_deg;
         if at_centre.abs() <= FOUND_DEG {
-            return unique(0.0, margin);
+            return answer(0.0, centred);
         }
         let way = -at_centre.signum() * self.sense()?;
         let (mut near, mut near_miss) = (0.0, at_centre);
         let mut step = STEP_MM;
         // Out from the centre until the angle is passed.
-        let (mut far, mut far_miss, margin_there) = loop {
+        let (mut far, passed) = loop {
             let rack_mm: f64 = near + way * step;
-            match miss(rack_mm) {
-                Ok((there, margin)) if there * at_centre <= 0.0 => break (rack_mm, there, margin),
-                Ok((there, _)) if there.abs() < near_miss.abs() && rack_mm.abs() <= MOST_RACK_MM => {
-                    (near, near_miss) = (rack_mm, there);
+            match turned(rack_mm) {
+                Ok(there) if there.miss_deg * at_centre <= 0.0 => break (rack_mm, there),
+                Ok(there) if there.miss_deg.abs() < near_miss.abs() && rack_mm.abs() <= MOST_RACK_MM => {
+                    (near, near_miss) = (rack_mm, there.miss_deg);
                 }
                 // The angle turns back.
                 Ok(_) => return Err(Status::Steer),
@@ -159,16 +170,18 @@ impl Steered {
                 }
             }
         };
+        let mut far_miss = passed.miss_deg;
         if far_miss.abs() <= FOUND_DEG {
-            return unique(far, margin_there);
+            return answer(far, passed);
         }
         // Closing in: regula falsi, the weight of an end that stays halved each round (Illinois).
         let mut kept = 0.0_f64;
         for _ in 0..MOST_ROUNDS {
             let rack_mm = (near * far_miss - far * near_miss) / (far_miss - near_miss);
-            let (there, margin) = miss(rack_mm)?;
+            let found = turned(rack_mm)?;
+            let there = found.miss_deg;
             if there.abs() <= FOUND_DEG || (far - near).abs() <= FOUND_MM {
-                return unique(rack_mm, margin);
+                return answer(rack_mm, found);
             }
             if there * far_miss > 0.0 {
                 (far, far_miss) = (rack_mm, there);
@@ -188,39 +201,25 @@ impl Steered {
     }
 }
 
-/// One question of many: setting and motion of the left and the right corner, and the angle that is wanted, deg.
-#[derive(Clone, Copy, Debug)]
-pub struct Question {
-    /// Left, right.
-    pub settings: [Setting; 2],
-    /// Left, right.
-    pub motions: [Motion; 2],
-    /// To the left positive.
-    pub wanted_deg: f64,
-}
-
 /// The racks that answer many questions, in their order and in parallel: NaN where there is none, with its status.
+///
+/// A question is two wheels and the angle that is wanted, deg, to the left positive; or the status of why there are none.
 ///
 /// # Errors
 /// [`SweepError::Threads`] if the system gives no threads.
 pub fn racks_for(
-    corners: [&Corner; 2],
     count: usize,
-    question: impl Fn(usize) -> Question + Sync,
+    question: impl Fn(usize) -> Result<(Steered, f64), Status> + Sync,
     by: SteerBy,
-    travel_at: TravelAt,
     threads: usize,
 ) -> Result<(Vec<f64>, Vec<i8>), SweepError> {
-    let answer = |i: usize| {
-        let Question {
-            settings,
-            motions,
-            wanted_deg,
-        } = question(i);
-        match Steered::new(corners, settings, motions, travel_at).rack_for(wanted_deg, by) {
-            Ok(rack_mm) => (rack_mm, Status::Reached.code()),
-            Err(status) => (f64::NAN, status.code()),
-        }
+    let rack = |i: usize| {
+        let (steered, wanted_deg) = question(i)?;
+        steered.rack_for(wanted_deg, by)
+    };
+    let answer = |i: usize| match rack(i) {
+        Ok(rack_mm) => (rack_mm, Status::Reached.code()),
+        Err(status) => (f64::NAN, status.code()),
     };
     Ok(pool(threads)?.install(|| (0..count).into_par_iter().map(answer).unzip()))
 }

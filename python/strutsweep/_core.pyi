@@ -20,6 +20,7 @@ __all__ = [
     "load",
     "plan_grid",
     "rack_sense",
+    "rack_senses",
     "racks_for",
     "rouse",
     "settle",
@@ -420,17 +421,23 @@ def sum_up(
     threads: int,
 ) -> tuple[npt.NDArray[np.uint64], _Floats, _Floats, _Floats, npt.NDArray[np.uint32]]: ...
 def axle_columns(
-    axle: Axle, readings: Sequence[str], columns: dict[str, _Floats], roll: _Floats
+    axle: Axle,
+    readings: Sequence[str],
+    columns: dict[str, _Floats],
+    roll: _Floats,
+    at_design: dict[str, _Floats] | None = None,
 ) -> dict[str, _Floats]: ...
 def racks_for(
     axle: Axle,
     inputs: dict[str, _Floats],
+    points: dict[str, _Floats],
     wanted: _Floats,
     by: Literal["mean", "inner"],
     travel_at: _TravelAt,
     threads: int,
 ) -> tuple[_Floats, npt.NDArray[np.int8]]: ...
 def rack_sense(axle: Axle) -> float: ...
+def rack_senses(axle: Axle, points: dict[str, _Floats], count: int) -> _Floats: ...
 def true_outer(inner: float, kingpin_track: float, wheelbase: float) -> float: ...
 def strut_load(
     corner: Corner,

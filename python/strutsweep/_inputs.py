@@ -143,7 +143,9 @@ def input_of(name: str, value: Values, *, finite: bool = True) -> Input:
         if "xyz" in value.dims:
             raise InputError(f"{name} has a dimension xyz, which is for hard points", name=name, value=value.dims)
         if value.chunks is not None:
-            # Looked at piece by piece, where it is computed.
+            # Values are looked at piece by piece, where they are computed.
+            if value.dtype.kind not in "buif":
+                raise InputError(f"{name} is not made of numbers: it holds {value.dtype}", name=name, value=value.dtype)
             return value.astype(np.float64)
         return value.copy(data=numbers_of(name, value.values))
     array = numbers_of(name, value)
@@ -229,7 +231,9 @@ def grid_of(arrays: Mapping[str, Input]) -> dict[str, int]:
                 )
             if dim in own:
                 first, labels = known.setdefault(dim, (name, own[dim].values))
-                if first != name and not np.array_equal(labels, own[dim].values):
+                # Gaps among labels are like each other.
+                alike = xr.Variable(dim, labels).equals(xr.Variable(dim, own[dim].values))
+                if first != name and not alike:
                     raise InputError(f"{name} and {first} have unlike labels along {dim}", name=name, value=dim)
     return sizes
 

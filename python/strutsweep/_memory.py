@@ -20,21 +20,23 @@ def bytes_of(poses: int, readings: int, places: int) -> int:
     return poses * (_NUMBER * (readings + 3 * places) + 1)
 
 
-def refuse_if_too_large(poses: int, readings: int, places: int) -> None:
-    """Refuse a sweep whose result does not fit in the memory that is free.
+def refuse_if_too_large(poses: int, readings: int, places: int, copies: int = 1) -> None:
+    """Refuse a sweep whose result, so many times over while it is made, does not fit in the memory that is free.
 
     Raises
     ------
     InputError
         With the result's size, what is free, and what to do.
     """
-    wanted = bytes_of(poses, readings, places)
+    result = bytes_of(poses, readings, places)
+    wanted = copies * result
     if wanted < _SMALL:
         return
     free = psutil.virtual_memory().available
     if wanted > free:
+        meanwhile = f" ({_told(wanted)} while it is made)" if copies > 1 else ""
         message = (
-            f"the result of {poses:,} poses would take {_told(wanted)}, and {_told(free)} of memory are free: "
+            f"the result of {poses:,} poses would take {_told(result)}{meanwhile}, and {_told(free)} of memory are free: "
             "ask for fewer readings (readings=[...]), sweep fewer poses, or give an input in Dask chunks "
             "(DataArray.chunk) to compute the result piece by piece"
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+import sys
 import time
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
@@ -88,7 +89,8 @@ def sweep(
 
     Each input may be a number, which stays a number; a one-dimensional array, which becomes a dimension of that name;
     or an `xarray.DataArray`, which keeps its own dimensions, so that paired samples are arrays on a shared one.
-    Dimensions stand in the order in which the inputs are listed here, hard points after them.
+    Dimensions stand in the order in which the inputs are listed here, those of `turns` and of wanted steer angles in the
+    place of `rack`, hard points after them.
 
     Parameters
     ----------
@@ -122,20 +124,23 @@ def sweep(
         Of an axle, in place of `rack`: the mean road-wheel angle, or that of the wheel on the inside of the turn, in
         deg, to the left positive, static toe included; an inner angle of 0 asks for a mean of 0. Everything else is
         held while the rack is looked for, at each pose of the grid by itself. Where no rack gives it, or only one so near over-centre that it is not unique
-        (tie-rod margin below 0.1), the pose is refused with the status ``steer``.
+        (tie-rod margin below 0.1), the pose is refused with the status ``steer``; so is an inner angle at which the
+        wheel is not the inner one, less than static toe-out turns it.
     points : mapping of str to array, optional
         Hard points that move: three numbers, or a `DataArray` with the dimension ``xyz`` of length three among its own,
         in mm, in the car's coordinates. One knuckle is built a place. Names are those of ``corner.points``. Figures of
         the wheel move too: ``wheel_radius`` in mm, ``camber`` and ``toe`` at design in deg, each a number or a
         `DataArray`. What is not moved stays: moved points leave camber and toe at design as they were measured.
-        Of an axle they are the left corner's, mirrored on the right, unless they run along ``side``.
+        Of an axle they are the left corner's, mirrored on the right, unless they run along ``side``; its own readings,
+        `turns` and steer angles are those of a car built so, its wheelbase kept.
     travel_at : {"ground", "hub", "strut"}
         Where travel is measured, and so what is held at zero travel while a setting changes: the contact centre (ride
         height held), the wheel centre (hub height held), the strut's compression (spring length held).
     readings : str or iterable of str, optional
         Only these; all of them unless given.
     places : str or iterable of str
-        Points whose place is wanted too, in mm, in the car's coordinates, with a dimension ``xyz`` in front.
+        Points whose place is wanted too, in mm, in the car's coordinates, with a dimension ``xyz`` in front (of an
+        axle, after ``side``).
     threads : int, optional
         How many may be at work at once, the calling one among them; all of the machine's unless given.
     progress : bool, optional
@@ -170,11 +175,11 @@ def sweep(
     camber is read against that; the axle's roll centre is measured from the line through both. The attribute ``ground``
     says so where it is so at design, with what it makes of camber.
 
-    Arrays of the result lie in memory with travel outermost where many settings are swept, with travel innermost where
-    few are, whatever the order of the dimensions.
+    Arrays of the result lie in memory with travel outermost or innermost, whichever is faster, whatever the order of the
+    dimensions.
 
-    If an input is a `DataArray` in Dask chunks, so is the result, and nothing is computed until it is asked for: write
-    it to Zarr or NetCDF piece by piece, or compute it on a Dask cluster. A result in memory that would not fit in what
+    If an input is a `DataArray` in Dask chunks, so is the result, and nothing is computed until it is asked for (but for
+    an input along a dimension of its own name, whose labels it is): write it to Zarr or NetCDF piece by piece, or compute it on a Dask cluster. A result in memory that would not fit in what
     is free is refused. Ctrl-C ends a sweep within 0.2 s.
 
     Examples
@@ -351,7 +356,8 @@ class _Progress:
         self._bar: Any = None
 
     def __enter__(self) -> Callable[[int], None] | None:
-        return None if self._wanted is False else self._update
+        # Programs without a console have no standard error.
+        return None if self._wanted is False or sys.stderr is None else self._update
 
     def __exit__(self, *_: object) -> None:
         if self._bar is not None:

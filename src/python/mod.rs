@@ -35,6 +35,7 @@ fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(steering::axle_columns, module)?)?;
     module.add_function(wrap_pyfunction!(steering::racks_for, module)?)?;
     module.add_function(wrap_pyfunction!(steering::rack_sense, module)?)?;
+    module.add_function(wrap_pyfunction!(steering::rack_senses, module)?)?;
     module.add_function(wrap_pyfunction!(steering::true_outer, module)?)?;
     module.add_function(wrap_pyfunction!(strut_load::strut_load, module)?)?;
     module.add_function(wrap_pyfunction!(sweep::sweep_grid, module)?)?;

@@ -90,6 +90,119 @@ def test_points_that_move_are_mirrored_on_the_right() -> None:
     assert float(ds.scrub_radius.isel(side=0, sample=1)) != float(ds.scrub_radius.isel(side=0, sample=0))
 
 
+def built(car: ss.Axle, points: dict[str, Any]) -> ss.Axle:
+    """The car with its left corner built of these points, and its right one their mirror image."""
+    return car.with_corners(car.left.replace(**points))
+
+
+STEERED: list[dict[str, Any]] = [
+    {"rack": [-40.0, 0.0, 25.0]},
+    {"turns": [-1.0, 0.5]},
+    {"steer": [-8.0, 0.0, 5.0, 10.0]},
+    {"inner_steer": [-20.0, 0.0, 15.0]},
+]
+
+
+@pytest.mark.parametrize("steered", STEERED, ids=[next(iter(by)) for by in STEERED])
+@pytest.mark.parametrize(
+    "moved",
+    [
+        {"tie_rod_outer": [8.0, 0.0, 10.0]},
+        {"wheel_centre": [40.0, 0.0, 0.0]},
+        {"ball_joint": [0.0, -20.0, 0.0]},
+        {"strut_clamp": [1.0, 2.0, 3.0], "strut_top": [-4.0, 3.0, 2.0]},
+    ],
+    ids=" ".join,
+)
+def test_an_axle_whose_points_move_is_the_car_built_so(moved: dict[str, list[float]], steered: dict[str, Any]) -> None:
+    car = CARS[0]
+    place = {name: car.left.point("strut_low" if name == "strut_clamp" else name) for name in moved}
+    points = {
+        name: xr.DataArray(place[name] + np.outer([0.0, 0.5, 1.0], by), dims=("sample", "xyz"))
+        for name, by in moved.items()
+    }
+    figures = xr.DataArray([-0.5, -1.2], dims="figure")
+    travel = xr.DataArray([0.0, 20.0], dims="n")
+    ds = ss.sweep(car, points={**points, "camber": figures}, travel=travel, places="contact_centre", **steered)
+    for i in range(3):
+        for j, camber in enumerate((-0.5, -1.2)):
+            one = {name: array.values[i] for name, array in points.items()}
+            whole = ss.sweep(built(car, {**one, "camber": camber}), travel=travel, places="contact_centre", **steered)
+            found = ds.isel(sample=i, figure=j)
+            for name, array in whole.data_vars.items():
+                np.testing.assert_array_equal(found[name].transpose(*array.dims).values, array.values, err_msg=name)
+            np.testing.assert_array_equal(found["rack"].values, whole["rack"].values)
+
+
+def test_turns_go_the_way_of_the_rack_wherever_the_points_are() -> None:
+    car = CARS[0]
+    ahead = {name: car.left.point(name) * [-1.0, 1.0, 1.0] for name in ("tie_rod_inner", "tie_rod_outer")}
+    found = ss.sweep(car, turns=1.0, points=ahead, readings="mean_steer")
+    assert float(found.mean_steer) > 0.0
+    # Points that make no corner have no rack either: told by status, not by an error.
+    on_the_axis = 0.5 * (car.left.point("arm_front") + car.left.point("arm_rear"))
+    nowhere = xr.DataArray([car.left.point("ball_joint"), on_the_axis], dims=("k", "xyz"))
+    for steered in ({"turns": 1.0}, {"steer": 5.0}):
+        found = ss.sweep(car, points={"ball_joint": nowhere}, readings="mean_steer", **steered)
+        status = found.status.transpose("k", "side").values
+        assert (status[0] == 0).all() and (status[1] == STATUSES["hard_points"]["code"]).all()
+        assert np.isnan(found.mean_steer.values[1])
+
+
+def test_sides_of_points_that_move_apart_are_told() -> None:
+    radii = xr.DataArray([300.0, 308.0], dims="side", coords={"side": ["left", "right"]})
+    assert "8.0 mm apart" in ss.sweep(CARS[0], points={"wheel_radius": radii}).attrs["ground"]
+    assert "ground" not in ss.sweep(CARS[0], points={"wheel_radius": 308.0}).attrs
+
+
+def test_an_inner_angle_below_static_toe_out_is_refused() -> None:
+    # Each wheel stands 0.3 deg outward: the left one is turned to the left so far only where the mean is above nothing.
+    car = built(CARS[0], {"toe": -0.3})
+    for turn in (1.0, -1.0):
+        ds = ss.sweep(car, inner_steer=turn * np.array([0.05, 0.2, 0.5]))
+        assert ds.status.values.tolist() == [[STEER, STEER, 0]] * 2
+        assert float(ds.inner_wheel_steer[2]) == pytest.approx(turn * 0.5, abs=ANGLE_TOLERANCE_DEG)
+        assert turn * float(ds.mean_steer[2]) > 0.0
+
+
+SIDES_AND_N = xr.DataArray([[1.0, 2.0, 3.0], [3.0, 2.0, 1.0]], dims=("side", "n"), coords={"side": ["left", "right"]})
+
+
+@pytest.mark.parametrize(
+    ("inputs", "message"),
+    [
+        ({"travel": xr.DataArray([1.0, 2.0], dims="total_toe")}, "'total_toe', which is the name of a result"),
+        ({"travel": SIDES_AND_N[0].assign_coords(track=("n", list("abc")))}, "'track', which is the name of a result"),
+        ({"steer": [1.0, 2.0], "travel": xr.DataArray([1.0, 2.0, 3.0], dims="steer")}, "values along steer"),
+        ({"steer": 1.0, "threads": 4000}, "threads = 4000 is more than 1024"),
+        ({"steer": 1.0, "threads": -1}, "threads = -1 is not a whole number"),
+        ({"points": [1.0]}, "no mapping of names"),
+        (
+            {"steer": np.linspace(-9, 9, 10_000), "roll": np.linspace(-1, 1, 10_000), "mount_in": np.arange(10_000.0)},
+            "2,000,000,000,000 poses would take",
+        ),
+    ],
+    ids=range(7),
+)
+def test_what_an_axle_cannot_be_swept_over_is_refused_at_once(inputs: dict[str, Any], message: str) -> None:
+    with pytest.raises(ss.InputError, match=message):
+        ss.sweep(CARS[0], **inputs)
+
+
+def test_an_input_of_one_side_holds_on_both() -> None:
+    one = ss.sweep(CARS[0], travel=SIDES_AND_N.sel(side="left"))
+    np.testing.assert_array_equal(one.camber.values, ss.sweep(CARS[0], travel=SIDES_AND_N.values[0]).camber.values)
+
+
+def test_sides_of_their_own_sweep_in_chunks() -> None:
+    readings = ["camber", "mean_steer"]
+    lazy = ss.sweep(CARS[0], travel=SIDES_AND_N.chunk(n=2), readings=readings)
+    assert lazy.camber.chunks is not None
+    whole = ss.sweep(CARS[0], travel=SIDES_AND_N, readings=readings)
+    for name in readings:
+        np.testing.assert_array_equal(lazy[name].compute().values, whole[name].values)
+
+
 def test_an_axle_sweeps_in_chunks() -> None:
     rolls = xr.DataArray(np.linspace(-2.0, 2.0, 8), dims="roll")
     whole = ss.sweep(CARS[0], roll=rolls, rack=[-20.0, 20.0], readings=["camber", "axle_roll_centre_height"])

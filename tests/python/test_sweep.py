@@ -6,6 +6,7 @@ behind most tests is the single pose (`Corner.solve`), which shares no code with
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -117,9 +118,10 @@ def test_a_labelled_array_keeps_its_own_dimensions(corner: ss.Corner) -> None:
     assert dataset.coords["mount_in"].dims == ("hole", "slot")
     assert dataset.coords["mount_back"].dims == ("slot",)
     assert dataset.coords["mass"].dims == ("slot",)
-    assert float(dataset.camber.sel(travel=17.0, hole="a", slot=30)) == corner.solve(
-        travel=17.0, mount_in=8.0, mount_back=2.5
-    ).camber
+    assert (
+        float(dataset.camber.sel(travel=17.0, hole="a", slot=30))
+        == corner.solve(travel=17.0, mount_in=8.0, mount_back=2.5).camber
+    )
     assert_cells_are_poses(dataset, corner, every_cell(dataset))
 
 
@@ -479,6 +481,28 @@ def test_arrays_of_every_kind(corner: ss.Corner, kind: str) -> None:
     assert dataset.mount_in.dtype == np.float64
 
 
+@pytest.mark.parametrize(
+    "values", [[1.0, 2.0j], ["1", "2"], np.array([1, 2], dtype="m8[s]")], ids=["complex", "text", "time"]
+)
+def test_chunks_of_no_numbers_are_refused_at_once(corner: ss.Corner, values: object) -> None:
+    with pytest.raises(ss.InputError, match="travel is not made of numbers"):
+        ss.sweep(corner, travel=xr.DataArray(values, dims="n").chunk(n=1))
+
+
+def test_gaps_among_labels_are_like_each_other(corner: ss.Corner) -> None:
+    values = xr.DataArray([1.0, 2.0], dims="n", coords={"n": [0.0, np.nan]})
+    assert_same_bits(
+        ss.sweep(corner, travel=values, rack=values).drop_vars("n"),
+        ss.sweep(corner, travel=values.drop_vars("n"), rack=values.drop_vars("n")),
+    )
+
+
+def test_a_program_without_a_console_has_no_progress_bar(corner: ss.Corner, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stderr", None)
+    monkeypatch.setattr("strutsweep.sweeping._SHOW_PROGRESS_AFTER_S", 0.0)
+    assert ss.sweep(corner, travel=np.linspace(-60, 60, 400_000), threads=1).status.size == 400_000
+
+
 def test_grids_have_as_many_axes_as_arrays_may_have(corner: ss.Corner) -> None:
     many = xr.DataArray(np.zeros((1,) * 31), dims=[f"d{i}" for i in range(31)])
     assert ss.sweep(corner, travel=many, places="strut_low").strut_low.ndim == 32
@@ -600,7 +624,11 @@ def test_a_value_that_is_not_finite_is_told_with_its_place(corner: ss.Corner) ->
         assert np.isnan(error.value)
         assert str(error) == "travel = NaN (element 2) is not a finite number"
     beside = xr.DataArray([1.0, 2.0], dims="set")
-    for others in ({"mount_in": beside}, {"mount_in": beside.chunk()}, {"points": {"strut_top": corner.point("strut_top")}}):
+    for others in (
+        {"mount_in": beside},
+        {"mount_in": beside.chunk()},
+        {"points": {"strut_top": corner.point("strut_top")}},
+    ):
         assert refused(corner, travel=np.array(numbers), **others).index == 2
     error = refused(corner, mount_up=-np.inf)
     assert (error.name, error.value, error.index) == ("mount_up", -np.inf, None)
