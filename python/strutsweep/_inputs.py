@@ -231,11 +231,14 @@ def grid_of(arrays: Mapping[str, Input]) -> dict[str, int]:
                 )
             if dim in own:
                 first, labels = known.setdefault(dim, (name, own[dim].values))
-                # Gaps among labels are like each other.
-                alike = xr.Variable(dim, labels).equals(xr.Variable(dim, own[dim].values))
-                if first != name and not alike:
+                if first != name and not _alike(labels, own[dim].values):
                     raise InputError(f"{name} and {first} have unlike labels along {dim}", name=name, value=dim)
     return sizes
+
+
+def _alike(one: npt.NDArray[Any], other: npt.NDArray[Any]) -> bool:
+    """Whether labels are the same; gaps among them are like each other."""
+    return np.array_equal(one, other) or xr.DataArray(one).equals(xr.DataArray(other))
 
 
 def check_labels(
