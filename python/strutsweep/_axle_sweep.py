@@ -128,8 +128,7 @@ def sweep_axle(
     for name, words in _STEERED_BY.items():
         if name in both.coords:
             both[name].attrs.update(words)
-    if any(variable.chunks is not None for variable in both.variables.values()):
-        both = both.chunk(side=-1).unify_chunks()
+    both = _sides_together(both)
     if refused is not None:
         both = _with_refusals(both, refused)
     at_design = _at_design(car, of_either) if moved else None
@@ -168,6 +167,11 @@ def unlike_ground(car: Axle) -> dict[str, str]:
 def _ground_of_moved(at_design: xr.Dataset) -> dict[str, str]:
     """The same of an axle whose hard points move."""
     height = at_design["contact_centre"].sel(xyz="z", drop=True)
+    if height.chunks is not None:
+        return {
+            "ground": "Where these hard points put the contact centres at unlike heights at design, each wheel is read"
+            " against level ground of its own."
+        }
     apart = np.abs(height.sel(side="left", drop=True) - height.sel(side="right", drop=True))
     most = float(apart.max()) if apart.size else 0.0
     # Not `>`: nothing stands where the points make no corner.
@@ -191,7 +195,7 @@ def _at_design(car: Axle, moved: Mapping[str, Mapping[str, xr.DataArray]]) -> xr
         )
         for side in SIDES
     ]
-    return xr.concat(
+    both = xr.concat(
         xr.broadcast(*pieces),
         dim=xr.DataArray(list(SIDES), dims="side", name="side"),
         coords="minimal",
@@ -199,6 +203,14 @@ def _at_design(car: Axle, moved: Mapping[str, Mapping[str, xr.DataArray]]) -> xr
         join="override",
         combine_attrs="drop",
     )
+    return _sides_together(both)
+
+
+def _sides_together(both: xr.Dataset) -> xr.Dataset:
+    """Both sides in one chunk, if there are chunks: an axle is read from both."""
+    if all(variable.chunks is None for variable in both.variables.values()):
+        return both
+    return both.chunk(side=-1).unify_chunks()
 
 
 def _without_a_side(array: xr.DataArray) -> xr.DataArray:

@@ -134,6 +134,22 @@ def test_an_axle_whose_points_move_is_the_car_built_so(moved: dict[str, list[flo
             np.testing.assert_array_equal(found["rack"].values, whole["rack"].values)
 
 
+def test_points_that_move_sweep_in_chunks() -> None:
+    car = CARS[0]
+    moved = xr.DataArray(
+        car.left.point("tie_rod_outer") + np.outer([0.0, 0.5, 1.0], [8.0, 0.0, 10.0]), dims=("sample", "xyz")
+    )
+    whole = ss.sweep(car, points={"tie_rod_outer": moved}, rack=[-30.0, 20.0])
+    chunked = moved.chunk(sample=2)
+    lazy = ss.sweep(car, points={"tie_rod_outer": chunked}, rack=[-30.0, 20.0])
+    for name, array in whole.data_vars.items():
+        assert lazy[name].chunks is not None, name
+        np.testing.assert_array_equal(lazy[name].compute().transpose(*array.dims).values, array.values, err_msg=name)
+    for steered in ({"turns": 1.0}, {"steer": 5.0}):
+        with pytest.raises(ss.InputError, match="not in Dask chunks"):
+            ss.sweep(car, points={"tie_rod_outer": chunked}, **steered)
+
+
 def test_turns_go_the_way_of_the_rack_wherever_the_points_are() -> None:
     car = CARS[0]
     ahead = {name: car.left.point(name) * [-1.0, 1.0, 1.0] for name in ("tie_rod_inner", "tie_rod_outer")}
