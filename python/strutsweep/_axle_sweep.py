@@ -131,7 +131,7 @@ def sweep_axle(
     both = _sides_together(both)
     if refused is not None:
         both = _with_refusals(both, refused)
-    at_design = _at_design(car, of_either) if moved else None
+    at_design = _at_design(car, of_either, threads) if moved else None
     if of_axle:
         # Labels are the dataset's own already.
         both = both.assign(
@@ -183,7 +183,7 @@ def _ground_of_moved(at_design: xr.Dataset) -> dict[str, str]:
     }
 
 
-def _at_design(car: Axle, moved: Mapping[str, Mapping[str, xr.DataArray]]) -> xr.Dataset:
+def _at_design(car: Axle, moved: Mapping[str, Mapping[str, xr.DataArray]], threads: int | None) -> xr.Dataset:
     """Where the corners stand at design with hard points that move."""
     corners: dict[str, Corner] = {"left": car.left, "right": car.right}
     pieces = [
@@ -191,7 +191,9 @@ def _at_design(car: Axle, moved: Mapping[str, Mapping[str, xr.DataArray]]) -> xr
             corners[side],
             points={name: pair[side] for name, pair in moved.items()},
             readings=(),
-            places=("steering_axis_at_ground", "contact_centre"),
+            places=_AT_DESIGN,
+            threads=threads,
+            progress=False,
         )
         for side in SIDES
     ]
