@@ -91,6 +91,35 @@ def test_ctrl_c_ends_a_sweep_and_the_next_one_works(run_program: Any, options: d
     assert min(medians) < MOST_SECONDS_TO_AN_INTERRUPT, rounds
 
 
+LOOKING_FOR_RACKS = """
+signal.signal(signal.SIGINT, signal.default_int_handler)
+axes = {"steer": np.linspace(-30.0, 30.0, 200), "travel": np.linspace(-60.0, 60.0, 40)}
+taken = []
+while len(taken) < 5 and not (taken and min(taken) < limit):
+    sent = []
+    def send():
+        time.sleep(0.5)
+        sent.append(time.monotonic())
+        os.kill(os.getpid(), signal.SIGINT)
+    threading.Thread(target=send).start()
+    try:
+        ss.sweep(ss.demo(), **axes, mount_in=np.linspace(-20.0, 20.0, 100), readings="toe")
+    except KeyboardInterrupt:
+        taken.append(time.monotonic() - sent[0])
+    else:
+        raise SystemExit("the sweep ended before the signal")
+print(json.dumps(taken))
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a process of Windows cannot send itself SIGINT")
+def test_ctrl_c_ends_the_search_for_racks(run_program: Any) -> None:
+    # Twenty seconds of search for the racks that give wanted steer angles.
+    head = f"limit = {MOST_SECONDS_TO_AN_INTERRUPT}\n"
+    taken = json.loads(run_program(PRELUDE + head + LOOKING_FOR_RACKS).stdout)
+    assert min(taken) < MOST_SECONDS_TO_AN_INTERRUPT, taken
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="a process of Windows is not sent SIGINT")
 def test_ctrl_c_unhandled_ends_the_program(tmp_path: Path) -> None:
     program = tmp_path / "program.py"
