@@ -49,7 +49,8 @@ const TRAVEL: usize = SETTINGS;
 const RACK: usize = SETTINGS + 1;
 const ROLL: usize = SETTINGS + 2;
 const INPUTS: usize = SETTINGS + MOTION_FIELDS.len();
-/// The most axes that a grid may have: arrays of Python's have 32 at most, and a place has one more than the grid.
+/// The most axes that a grid may have: arrays of 32 are the largest that pass between Rust and Python, and a place has one
+/// more than the grid.
 pub const MOST_AXES: usize = 31;
 
 /// The widest pack of any machine.

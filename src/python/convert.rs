@@ -11,6 +11,7 @@ use pyo3::types::{PyBool, PyDict, PyFloat, PyInt, PyString};
 use toml::{Table, Value};
 
 use super::error::not_one_of;
+use crate::corner::HardPoint;
 use crate::motion::TravelAt;
 use crate::space::{Point, Vector};
 
@@ -131,6 +132,11 @@ pub(super) fn quoted(py: Python<'_>, text: &str) -> PyResult<String> {
 /// Where travel is measured, by its name.
 pub(super) fn travel_at(py: Python<'_>, name: &str) -> PyResult<TravelAt> {
     TravelAt::from_name(name).ok_or_else(|| not_one_of(py, "travel_at", name, &TravelAt::ALL.map(TravelAt::name)))
+}
+
+/// A hard point by its name, which is that of an argument or stands in one.
+pub(super) fn hard_point(py: Python<'_>, argument: &str, name: &str) -> PyResult<HardPoint> {
+    HardPoint::from_name(name).ok_or_else(|| not_one_of(py, argument, name, &HardPoint::ALL.map(HardPoint::name)))
 }
 
 /// Three numbers, of a list, a tuple or an array, as a point.

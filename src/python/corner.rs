@@ -413,8 +413,7 @@ impl PyCorner {
     /// >>> ss.demo("gravel_hatch").left.point("ball_joint")
     /// array([ -2., 708., 182.])
     fn point<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyArray1<f64>>> {
-        let point = HardPoint::from_name(name)
-            .ok_or_else(|| not_one_of(py, "name", name, &HardPoint::ALL.map(HardPoint::name)))?;
+        let point = convert::hard_point(py, "name", name)?;
         let at: [f64; 3] = point.of(self.inner.points()).into();
         Ok(PyArray1::from_slice(py, &at))
     }

@@ -86,8 +86,7 @@ pub(super) fn settle_top<'py>(
     let mut moved: Vec<(HardPoint, Numbers<'py, f64, Ix2>)> = Vec::new();
     for (name, values) in points.iter() {
         let name: String = name.extract()?;
-        let point = HardPoint::from_name(&name)
-            .ok_or_else(|| not_one_of(py, "points", &name, &HardPoint::ALL.map(HardPoint::name)))?;
+        let point = convert::hard_point(py, "points", &name)?;
         moved.push((point, values.extract()?));
     }
     let columns = [&tower, &start, &wanted]

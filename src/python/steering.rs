@@ -179,8 +179,7 @@ impl<'py> Moved<'py> {
                 wheel.push((figure, values));
                 continue;
             }
-            let point = HardPoint::from_name(&name)
-                .ok_or_else(|| not_one_of(py, "points", &name, &HardPoint::ALL.map(HardPoint::name)))?;
+            let point = convert::hard_point(py, "points", &name)?;
             points.push((point, Places::new(py, &name, &values, count)?));
         }
         Ok(Self { points, wheel })

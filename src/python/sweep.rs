@@ -13,7 +13,6 @@ use pyo3::types::{PyDict, PySlice};
 use super::convert::{self, Numbers};
 use super::corner::PyCorner;
 use super::error::{from_sweep, not_one_of};
-use crate::corner::HardPoint;
 use crate::hard_points::WheelFigure;
 use crate::lanes::Level;
 use crate::pose::Place;
@@ -105,8 +104,7 @@ pub(super) fn sweep_grid<'py>(
             sweep.wheel(figure, &values.as_array()).map_err(refuse)?;
             continue;
         }
-        let point = HardPoint::from_name(&name)
-            .ok_or_else(|| not_one_of(py, "points", &name, &HardPoint::ALL.map(HardPoint::name)))?;
+        let point = convert::hard_point(py, "points", &name)?;
         let values: Numbers<'py, f64, IxDyn> = values.extract()?;
         sweep.point(point, &values.as_array()).map_err(refuse)?;
     }
